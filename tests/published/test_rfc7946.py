@@ -1,0 +1,106 @@
+"""Written GeoJSON against the rules of RFC 7946 (August 2016), checked one by one.
+
+The rules are known from pages and errata that quote the RFC; section numbers as given there.
+"""
+
+from __future__ import annotations
+
+import json
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+import pytest
+import shapely
+from support_sheets import HOLED, SQUARES, jagged, sheet_of
+
+from vrx.exports.geojson import write_geojson
+
+pytestmark = pytest.mark.source("RFC 7946 (August 2016)", "sections 3.1.6, 3.2, 3.3, 4, 7, 11.2")
+
+
+def broken_rules(text: str) -> list[str]:
+    """List the rules that a FeatureCollection of polygons breaks."""
+
+    def refuse(word: str) -> None:
+        raise ValueError(f"{word} is not JSON")
+
+    found: list[str] = []
+    collection = json.loads(text, parse_constant=refuse)
+    if collection.get("type") != "FeatureCollection" or not isinstance(collection.get("features"), list):
+        return ["3.3: a FeatureCollection has a list of features"]
+    if "crs" in collection:
+        found.append("4: no crs member")
+    if set(collection) & {"coordinates", "geometries", "geometry", "properties"}:
+        found.append("7.1: members of other types")
+    for feature in collection["features"]:
+        found += broken_rules_of_feature(feature)
+    return found
+
+
+def broken_rules_of_feature(feature: dict[str, Any]) -> list[str]:
+    found = []
+    if feature.get("type") != "Feature" or not {"geometry", "properties"} <= set(feature):
+        found.append("3.2: a Feature has geometry and properties")
+    geometry = feature["geometry"]
+    if geometry["type"] != "Polygon" or set(geometry) != {"type", "coordinates"}:
+        return [*found, "3.1.6: a polygon, and no foreign member"]
+    for number, ring in enumerate(geometry["coordinates"]):
+        if len(ring) < 4 or ring[0] != ring[-1]:
+            found.append("3.1.6: a ring is closed and has four or more positions")
+        if not all(len(position) == 2 for position in ring):
+            found.append("3.1.1: longitude and latitude")
+        if not all(-180 <= x <= 180 and -90 <= y <= 90 for x, y, *_ in ring):
+            found.append("4: WGS 84, longitude first")
+        area = sum(x1 * y2 - x2 * y1 for (x1, y1, *_), (x2, y2, *_) in pairwise(ring))
+        if (area > 0) != (number == 0):
+            found.append("3.1.6: outer ring counterclockwise, holes clockwise")
+    return found
+
+
+@pytest.mark.parametrize(
+    "shapes",
+    [
+        pytest.param(SQUARES, id="squares"),
+        pytest.param([HOLED], id="a hole"),
+        pytest.param([shapely.reverse(HOLED)], id="wound the other way"),
+        pytest.param([shapely.force_3d(HOLED, 3.0)], id="heights"),
+        pytest.param(jagged(40, 60), id="jagged"),
+    ],
+)
+def test_no_rule_is_broken(tmp_path: Path, shapes: list[shapely.Polygon]) -> None:
+    """What is written breaks no rule, and holds nothing but type, features, properties and geometry."""
+    text = write_geojson(sheet_of(shapes), tmp_path)[0].read_text(encoding="utf-8")
+    assert broken_rules(text) == []
+    collection = json.loads(text)
+    assert set(collection) == {"type", "features"}
+    assert all(set(feature) == {"type", "properties", "geometry"} for feature in collection["features"])
+    assert all(set(feature["properties"]) == {"RATE"} for feature in collection["features"])
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "rule"),
+    [
+        pytest.param('{"type":"FeatureCollection",', '{"type":"FeatureCollection","crs":{},', "4: no crs", id="crs"),
+        pytest.param("[20.501,-33.25],", "", "closed", id="an open ring"),
+        pytest.param("[20.501,-33.25]", "[20.501,-33.25,7.0]", "longitude and latitude", id="a height"),
+        pytest.param("20.501,-33.25", "-33.25,200.501", "longitude first", id="latitude first"),
+        pytest.param('"type":"Polygon"', '"type":"MultiPolygon"', "a polygon", id="several parts"),
+    ],
+)
+def test_the_checker_sees_a_broken_rule(tmp_path: Path, old: str, new: str, rule: str) -> None:
+    """The rules above are able to fail."""
+    text = write_geojson(sheet_of(SQUARES[:1]), tmp_path)[0].read_text()
+    assert old in text
+    assert any(rule in broken for broken in broken_rules(text.replace(old, new, 1)))
+    with pytest.raises(ValueError, match="NaN"):
+        broken_rules(text.replace("18.5", "NaN"))
+
+
+def test_the_checker_sees_a_ring_wound_wrong() -> None:
+    """The ring (0,0)(1,0)(1,1)(0,1)(0,0) has the signed area +1 and is an outer ring; reversed it is none."""
+    ring = [[0, 0], [1, 0], [1, 1], [0, 1], [0, 0]]
+    feature = {"type": "Feature", "properties": {}, "geometry": {"type": "Polygon", "coordinates": [ring]}}
+    assert broken_rules_of_feature(feature) == []
+    feature["geometry"]["coordinates"] = [ring[::-1]]
+    assert broken_rules_of_feature(feature) == ["3.1.6: outer ring counterclockwise, holes clockwise"]

@@ -1,0 +1,106 @@
+"""The sample fields are what their generator writes, and their plans are plans."""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+
+import fiona
+import make_sample_fields
+import pytest
+import shapely
+from fiona.model import to_dict
+
+from vrx.model.plan import Plan
+from vrx.units import Dialect
+
+ROOT = Path(__file__).resolve().parents[1] / "sample_fields"
+NAMES = ("bergwind", "przy_torze", "quail_bench")
+LAYERS = sorted(str(path.relative_to(ROOT)) for end in ("geojson", "gpkg", "shp") for path in ROOT.glob(f"*/*.{end}"))
+HAND_WRITTEN = {"plan.toml", "README.md"}
+
+
+@pytest.fixture(scope="module")
+def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("sample_fields")
+    make_sample_fields.main(folder)
+    return folder
+
+
+def data_files(folder: Path) -> dict[str, bytes]:
+    return {
+        str(path.relative_to(folder)): path.read_bytes()
+        for name in NAMES
+        for path in sorted((folder / name).iterdir())
+        if path.is_file() and path.name not in HAND_WRITTEN
+    }
+
+
+def test_the_generator_writes_the_same_bytes_twice(made: Path, tmp_path: Path) -> None:
+    """Two runs in two folders give the same files, byte for byte."""
+    make_sample_fields.main(tmp_path)
+    assert data_files(made) == data_files(tmp_path)
+
+
+def test_no_data_file_is_missing_or_left_over(made: Path) -> None:
+    """The kept folders hold what the generator writes, and beside it a plan and a story."""
+    assert data_files(ROOT).keys() == data_files(made).keys()
+    for name in NAMES:
+        assert {path.name for path in (ROOT / name).iterdir()} >= HAND_WRITTEN
+
+
+@pytest.mark.parametrize("layer", LAYERS)
+def test_a_kept_layer_is_what_the_generator_writes(layer: str, made: Path) -> None:
+    """Records, attributes and shapes are equal; bytes may differ between versions of GDAL, SQLite and PROJ."""
+    with fiona.open(ROOT / layer) as kept, fiona.open(made / layer) as fresh:
+        assert (kept.crs, kept.schema) == (fresh.crs, fresh.schema)
+        finest = 1.01e-7 if kept.crs and kept.crs.is_geographic else 0.0101
+        pairs = list(zip(kept, fresh, strict=True))
+        assert pairs
+        for one, other in pairs:
+            assert dict(one.properties) == dict(other.properties)
+            assert shapely.equals_exact(
+                shapely.geometry.shape(to_dict(one.geometry)), shapely.geometry.shape(to_dict(other.geometry)), finest
+            )
+
+
+def test_the_kept_rate_table_is_what_the_generator_writes(made: Path) -> None:
+    """The CSV depends on no library: its bytes are equal."""
+    table = "bergwind/seed_rates.csv"
+    assert (ROOT / table).read_bytes() == (made / table).read_bytes()
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_sample_plan_is_valid(name: str) -> None:
+    """The plan fits the model, and every file that it names is there."""
+    document = tomllib.loads((ROOT / name / "plan.toml").read_text(encoding="utf-8"))
+    plan = Plan.model_validate(document, context={"dialect": Dialect(document["units"])})
+    named = [*plan.field.boundary, *plan.zones.from_, *(keep_out.where for keep_out in plan.keep_out)]
+    assert all((ROOT / name / file).is_file() for file in named)
+
+
+def test_the_samples_stay_small() -> None:
+    """A field with its data stays under 200 kB, since all of them travel in the wheel."""
+    for name in NAMES:
+        assert sum(path.stat().st_size for path in (ROOT / name).iterdir()) < 200_000
+
+
+def test_the_messy_sample_is_messy() -> None:
+    """The faults that the story promises are in the file: no CRS, a broken ring, two parts, a hole, heights."""
+    with fiona.open(ROOT / "przy_torze" / "strefy.shp") as layer:
+        assert not layer.crs
+        shapes = [shapely.geometry.shape(to_dict(record.geometry)) for record in layer]
+        texts = [record.properties["P_MG"] for record in layer]
+    assert sum(not shapely.is_valid(shape) for shape in shapes) == 2
+    assert any(shape.geom_type == "MultiPolygon" for shape in shapes)
+    assert any(len(part.interiors) for shape in shapes for part in shapely.get_parts(shape))
+    assert all(shapely.has_z(shape) for shape in shapes)
+    assert all("," in text for text in texts)
+    assert any(shapely.equals(one, other) for at, one in enumerate(shapes) for other in shapes[:at])
+    with fiona.open(ROOT / "przy_torze" / "boundary.shp") as layer:
+        (boundary,) = (shapely.geometry.shape(to_dict(record.geometry)) for record in layer)
+        assert layer.crs.to_epsg() == 32633
+    assert len(shapely.get_parts(boundary)) == 2
+    # Easting of 18 degrees east in UTM 33N at this latitude, from pyproj: 702 917 m.
+    west, _, east, _ = boundary.bounds
+    assert west < 703_000 < east

@@ -1,0 +1,1 @@
+"""The command line: words in, one call of :mod:`vrx.runs`, words out."""

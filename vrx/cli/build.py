@@ -1,0 +1,44 @@
+"""``vrx build``: from a plan to files that a machine loads."""
+
+from __future__ import annotations
+
+import argparse
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from vrx.cli.parsers import Commands
+    from vrx.model.build import Build
+
+
+def add(commands: Commands) -> None:
+    command = commands.add_parser(
+        "build",
+        help="build a prescription from a plan",
+        description="Build a prescription from a plan: zones cut to the field, rates kept within the product's limits "
+        "and steps, acres and amounts accounted for, and map files written and read back.",
+    )
+    command.add_argument("plan", metavar="PLAN", help="the plan, a .toml file")
+    command.add_argument("--out", metavar="DIR", help="folder to write (default: NAME-bundle beside NAME.toml)")
+    command.add_argument("--json", action="store_true", help="print one JSON object on standard output")
+    command.add_argument("--force", action="store_true", help="replace a bundle that is there")
+    command.set_defaults(run=run)
+
+
+def run(found: argparse.Namespace) -> int:
+    from vrx.runs.build import build
+
+    return show(build(found.plan, out=found.out, force=found.force), as_json=found.json)
+
+
+def show(built: Build, *, as_json: bool) -> int:
+    if as_json:
+        import json
+
+        from vrx.reports.as_json import build_json
+
+        print(json.dumps(build_json(built), ensure_ascii=False, allow_nan=False))
+    else:
+        from vrx.reports.terminal import build_text
+
+        print(build_text(built), end="")
+    return 1 if built.stopped else 0

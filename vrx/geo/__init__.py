@@ -1,0 +1,1 @@
+"""Coordinates, areas, repair and coverages: knows no farming."""

@@ -1,0 +1,187 @@
+"""Cutting ground into pieces: a valid coverage in which every piece remembers what covers it.
+
+Most polygons of a zone layer lie inside the field, touch no keep-out and fit their neighbours vertex for
+vertex: they become pieces as they are. Only the others, the *troubled* ones (they cross the boundary or a
+keep-out, overlap another one, or do not fit), are noded together and cut into faces. Where the result is no
+valid coverage, everything is noded. See docs/decisions/noding.md.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
+
+from vrx.errors import GeometryError
+from vrx.geo.area import width_m
+from vrx.geo.borders import shared_borders
+
+# Below this width a piece comes from rounding or from straight edges drawn in different CRS, not from a person.
+SETTLE_WIDTH_M = 0.02
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cut:
+    """Ground cut into pieces.
+
+    Attributes
+    ----------
+    shapes : object array, shape (n,)
+        Polygons; together they are the ground, and they form a valid coverage.
+    covers, marks : tuple of tuple of int
+        For each piece the layers' polygons that cover it, in order, and the marked areas that cover it.
+    """
+
+    shapes: NDArray[np.object_]
+    covers: tuple[tuple[int, ...], ...]
+    marks: tuple[tuple[int, ...], ...]
+
+
+def overlapping_pairs(shapes: NDArray[np.object_]) -> NDArray[np.int64]:
+    """Return the pairs of polygons whose interiors meet, shape (n, 2), the lower position first."""
+    tree = shapely.STRtree(shapes)
+    first, second = tree.query(shapes)
+    once = first < second
+    first, second = first[once], second[once]
+    meet = shapely.relate_pattern(shapes[first], shapes[second], "T********")
+    return np.column_stack((first[meet], second[meet]))
+
+
+def cut(ground: BaseGeometry, polygons: NDArray[np.object_], marked: NDArray[np.object_]) -> Cut:
+    """Cut ground along the borders of polygons and of marked areas.
+
+    Parameters
+    ----------
+    ground : Polygon or MultiPolygon
+        Valid; all coordinates are metres in one local frame.
+    polygons : object array, shape (n,)
+        Valid polygons or multipolygons; they may overlap, leave gaps and reach beyond the ground.
+    marked : object array, shape (m,)
+        Areas to mark, such as keep-outs, within the ground.
+
+    Raises
+    ------
+    GeometryError
+        No valid coverage could be made; the message asks for the input.
+    """
+    shapely.prepare(ground)
+    owner = np.flatnonzero(shapely.intersects(ground, polygons))
+    parts, at = shapely.get_parts(polygons[owner], return_index=True)
+    owner = owner[at]
+    troubled = _troubled(ground, parts, marked)
+    for trouble in (troubled, np.ones(len(parts), dtype=bool)):
+        found = _cut(ground, parts, owner, trouble, marked)
+        if found is not None:
+            return found
+        if trouble.all():
+            break
+    raise GeometryError(
+        "The zones and the boundary can't be cut into pieces that fit together.",
+        remedy="Check the zone layer for edges that run on top of each other, and simplify it a little.",
+    )
+
+
+def _troubled(ground: BaseGeometry, parts: NDArray[np.object_], marked: NDArray[np.object_]) -> NDArray[np.bool_]:
+    troubled: NDArray[np.bool_] = ~shapely.contains_properly(ground, parts)
+    if len(marked):
+        near = shapely.STRtree(parts).query(marked, predicate="intersects")[1]
+        troubled[near] = True
+    troubled[np.unique(overlapping_pairs(parts))] = True
+    troubled |= ~shapely.is_empty(shapely.coverage_invalid_edges(parts))
+    return troubled
+
+
+def _cut(
+    ground: BaseGeometry,
+    parts: NDArray[np.object_],
+    owner: NDArray[np.int64],
+    troubled: NDArray[np.bool_],
+    marked: NDArray[np.object_],
+) -> Cut | None:
+    """Node the troubled parts, the ground and the marked areas; None where the pieces are no valid coverage."""
+    faces = _faces(np.concatenate((parts[troubled], marked, [ground])))
+    inner = shapely.point_on_surface(faces)
+    in_ground = shapely.intersects(ground, inner)
+    faces, inner = faces[in_ground], inner[in_ground]
+    covers = _covering(inner, parts[troubled], owner[troubled])
+    marks = _covering(inner, marked, np.arange(len(marked)))
+    whole = parts[~troubled]
+    # A face that nothing covers may hold untroubled parts: what is bare is what those leave of it.
+    bare = np.array([not cover and not mark for cover, mark in zip(covers, marks, strict=True)], dtype=bool)
+    gaps = _bare_ground(faces, bare, whole)
+    if gaps is None:
+        return None
+    shapes = np.concatenate((whole, faces[~bare], gaps))
+    if not shapely.coverage_is_valid(shapes):
+        return None
+    kept = np.flatnonzero(~bare)
+    whole_owner = owner[~troubled].tolist()
+    return Cut(
+        shapes=shapes,
+        covers=(*((one,) for one in whole_owner), *(covers[face] for face in kept), *(() for _ in gaps)),
+        marks=(*(() for _ in whole_owner), *(marks[face] for face in kept), *(() for _ in gaps)),
+    )
+
+
+def _faces(shapes: NDArray[np.object_]) -> NDArray[np.object_]:
+    lines = shapely.union_all(shapely.boundary(shapes))
+    faces: NDArray[np.object_] = shapely.get_parts(shapely.polygonize(shapely.get_parts(lines)))
+    return faces
+
+
+def _covering(
+    points: NDArray[np.object_], areas: NDArray[np.object_], names: NDArray[np.int64]
+) -> list[tuple[int, ...]]:
+    found: list[set[int]] = [set() for _ in points]
+    if len(areas):
+        at, area = shapely.STRtree(areas).query(points, predicate="within")
+        for point, name in zip(at.tolist(), names[area].tolist(), strict=True):
+            found[point].add(name)
+    return [tuple(sorted(one)) for one in found]
+
+
+def _bare_ground(
+    faces: NDArray[np.object_], bare: NDArray[np.bool_], whole: NDArray[np.object_]
+) -> NDArray[np.object_] | None:
+    """Return the parts of bare faces that no untroubled part fills, as polygons."""
+    empty = np.array([], dtype=object)
+    if not bare.any():
+        return empty
+    if not len(whole):
+        return faces[bare]
+    union = shapely.coverage_union_all(whole)
+    tree = shapely.STRtree(shapely.get_parts(union))
+    gaps = []
+    for face in faces[bare]:
+        near = tree.geometries[tree.query(face, predicate="intersects")]
+        rest = face if len(near) == 0 else shapely.difference(face, shapely.union_all(near))
+        gaps += [part for part in shapely.get_parts(rest) if part.geom_type == "Polygon" and part.area > 0]
+    return np.array(gaps, dtype=object) if gaps else empty
+
+
+def settle_slivers(cut_up: Cut, *, narrower_than_m: float = SETTLE_WIDTH_M) -> Cut:
+    """Give every sliver the covers of the neighbour with which it shares the longest border.
+
+    The pieces keep their shapes and marks, so no ground moves into or out of a marked area.
+    """
+    thin = width_m(cut_up.shapes) < narrower_than_m
+    if not thin.any() or thin.all():
+        return cut_up
+    borders = shared_borders(cut_up.shapes)
+    covers = list(cut_up.covers)
+    waiting = set(np.flatnonzero(thin).tolist())
+    moved = True
+    while waiting and moved:
+        moved = False
+        for piece in sorted(waiting):
+            hosts = [
+                one for one in borders.of(piece) if one not in waiting and cut_up.marks[one] == cut_up.marks[piece]
+            ]
+            if hosts:
+                covers[piece] = covers[hosts[0]]
+                waiting.discard(piece)
+                moved = True
+    return Cut(shapes=cut_up.shapes, covers=tuple(covers), marks=cut_up.marks)

@@ -1,0 +1,109 @@
+"""Coordinate reference systems: reading their names, the field's local frame, and moving shapes between them."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from pyproj import CRS, Transformer
+from pyproj.exceptions import CRSError, ProjError
+
+from vrx.errors import CrsError
+from vrx.model.zone_map import Frame
+
+WGS84 = "EPSG:4326"
+
+
+def parse_crs(text: str) -> CRS:
+    """Read a CRS from ``EPSG:code``, WKT or a PROJ text.
+
+    Raises
+    ------
+    CrsError
+        Nothing that PROJ knows.
+    """
+    try:
+        return _parsed(text)
+    except CRSError:
+        shown = text if len(text) <= 60 else text[:57] + "..."
+        raise CrsError(
+            f"The coordinate reference system {shown!r} is not known.",
+            remedy='Give an EPSG code, such as crs = "EPSG:32614".',
+        ) from None
+
+
+@lru_cache(maxsize=64)
+def _parsed(text: str) -> CRS:
+    return CRS.from_user_input(text)
+
+
+@lru_cache(maxsize=64)
+def _transformer(source: str, target: str) -> Transformer:
+    return Transformer.from_crs(parse_crs(source), parse_crs(target), always_xy=True)
+
+
+def move_points(points: NDArray[np.float64], source: str, target: str) -> NDArray[np.float64]:
+    """Transform coordinates, shape (n, 2), x (easting or longitude) first.
+
+    Raises
+    ------
+    CrsError
+        A point lies where one of the two systems is not defined.
+    """
+    if len(points) == 0:
+        return points
+    try:
+        x, y = _transformer(source, target).transform(points[:, 0], points[:, 1], errcheck=False)
+    except ProjError as err:
+        raise CrsError(
+            f"Coordinates can't be brought from {short_name(source)} to {short_name(target)}: {err}.",
+            remedy="Check that the file's CRS is the one it was made in.",
+        ) from None
+    moved = np.column_stack((x, y))
+    if not np.isfinite(moved).all():
+        at = int(np.flatnonzero(~np.isfinite(moved).all(axis=1))[0])
+        raise CrsError(
+            f"The point {points[at, 0]:.6g}, {points[at, 1]:.6g} lies outside {short_name(source)}.",
+            remedy="Check that the file's CRS is the one it was made in, and the order of x and y.",
+        )
+    return moved
+
+
+def move_shapes(shapes: NDArray[np.object_], source: str, target: str) -> NDArray[np.object_]:
+    """Transform the vertices of shapes (2-D); edges stay straight between them."""
+    if source == target:
+        return shapes
+    moved: NDArray[np.object_] = shapely.transform(shapes, lambda points: move_points(points, source, target))
+    return moved
+
+
+def frame_at(longitude: float, latitude: float) -> Frame:
+    """Return the local frame around a place, its origin rounded to 1e-4 degrees (about 10 m)."""
+    return Frame(round(longitude, 4), round(latitude, 4))
+
+
+def utm_epsg(longitude: float, latitude: float) -> str:
+    """Return the UTM zone of a place on WGS 84, as ``EPSG:code``; the exceptions of Norway and Svalbard included.
+
+    Source: the zones of the Universal Transverse Mercator grid; EPSG codes 32601-32660 and 32701-32760.
+    """
+    zone = int((longitude + 180) // 6) % 60 + 1
+    if 56 <= latitude < 64 and 3 <= longitude < 12:
+        zone = 32
+    elif 72 <= latitude < 84 and 0 <= longitude < 42:
+        zone = 31 + 2 * int((longitude + 3) // 12)
+    return f"EPSG:{(32600 if latitude >= 0 else 32700) + zone}"
+
+
+def short_name(text: str) -> str:
+    """Return a CRS as people are told it: ``EPSG:32614``, or its name where it has no code."""
+    if len(text) <= 12:
+        return text
+    try:
+        crs = _parsed(text)
+    except CRSError:
+        return text[:40]
+    authority = crs.to_authority(min_confidence=70)
+    return ":".join(authority) if authority else crs.name

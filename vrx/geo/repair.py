@@ -1,0 +1,96 @@
+"""Repair: polygons only, no Z or M, rings valid; and what each repair moved."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
+
+_POLYGONS = (3, 6)
+_COLLECTION = 7
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Repair:
+    """What was mended on one shape.
+
+    Attributes
+    ----------
+    index : int
+        Position of the shape.
+    reason : str
+        In words: ``self-intersects at 3.2, 4.1``; ``leftover lines``; ``no shape``; ``not a polygon``.
+    before, after : shapely geometry or None
+        In the same coordinates as the input.
+    """
+
+    index: int
+    reason: str
+    before: BaseGeometry | None
+    after: BaseGeometry | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Repaired:
+    """Shapes after repair: Polygon or MultiPolygon, valid, 2-D; None where nothing with an area is left."""
+
+    shapes: NDArray[np.object_]
+    repairs: tuple[Repair, ...]
+
+
+def repair(shapes: NDArray[np.object_]) -> Repaired:
+    """Make every shape a valid polygon or multipolygon, by the even-odd rule within a ring.
+
+    Parts of one shape that overlap each other are united, so no ground counts twice. A shape that is valid
+    already comes out unchanged, vertex for vertex.
+    """
+    mended: NDArray[np.object_] = shapely.force_2d(shapes)
+    kinds = shapely.get_type_id(mended)
+    empty = shapely.is_missing(mended) | shapely.is_empty(mended)
+    sound = np.isin(kinds, _POLYGONS) & ~empty
+    sound[sound] = shapely.is_valid(mended[sound])
+    repairs = []
+    for index in np.flatnonzero(~sound):
+        at, before = int(index), mended[index]
+        if empty[index]:
+            after, reason = None, "no shape"
+        elif kinds[index] not in (*_POLYGONS, _COLLECTION):
+            after, reason = None, "not a polygon"
+        else:
+            after, reason = _polygons_of(before), _reason(before)
+        mended[index] = after
+        repairs.append(Repair(index=at, reason=reason, before=before, after=after))
+    return Repaired(shapes=mended, repairs=tuple(repairs))
+
+
+def _polygons_of(shape: BaseGeometry) -> BaseGeometry | None:
+    parts = []
+    for part in shapely.get_parts(shapely.get_parts(shape)):
+        whole = part if part.geom_type != "Polygon" or part.is_valid else shapely.make_valid(part)
+        parts += [one for one in shapely.get_parts(shapely.get_parts(whole)) if one.geom_type == "Polygon"]
+    if not parts:
+        return None
+    united = parts[0] if len(parts) == 1 else shapely.union_all(parts)
+    return None if united.is_empty or united.area == 0 else united
+
+
+def _reason(shape: BaseGeometry) -> str:
+    if shape.geom_type == "GeometryCollection" and shape.is_valid:
+        return "holds lines or points beside polygons"
+    # GEOS words its reasons as "Self-intersection[x y]".
+    what, _, place = shapely.is_valid_reason(shape).partition("[")
+    x_y = place.rstrip("]").replace(" ", ", ")
+    words = {
+        "Self-intersection": "self-intersects",
+        "Ring Self-intersection": "a ring self-intersects",
+        "Hole lies outside shell": "a hole lies outside its outline",
+        "Holes are nested": "holes lie in holes",
+        "Nested shells": "a part lies inside another part",
+        "Duplicate Rings": "a ring is there twice",
+        "Interior is disconnected": "holes cut it apart",
+        "Too few points in geometry component": "a ring has too few points",
+    }.get(what, what.lower())
+    return f"{words} at {x_y}" if x_y else words

@@ -1,0 +1,1 @@
+"""Files to nouns: one module a format, and the reading of plans."""

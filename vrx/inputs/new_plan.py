@@ -1,0 +1,154 @@
+"""The plan that a person starts from: every key of today, with its choices, on an invented field."""
+
+from __future__ import annotations
+
+from string import Template
+from typing import Final, get_args
+
+from vrx.errors import UnitError
+from vrx.units import System
+
+FILES_NAMED: Final = ("boundary.geojson", "ditch.geojson", "zones.geojson")
+"""The files that the starter plan names, and that a person puts beside it."""
+
+
+def starter_plan(*, units: System = "us") -> str:
+    """Return a commented plan to start from, as TOML.
+
+    It reads without an error once the files in :data:`FILES_NAMED` lie beside it.
+
+    Parameters
+    ----------
+    units : {"us", "metric"}
+        What gal, pt and cwt mean, and how areas and totals are reported.
+
+    Raises
+    ------
+    UnitError
+        ``units`` is neither.
+    """
+    if units not in get_args(System):
+        raise UnitError(f"units = {units!r} is not one of its choices.", remedy='Use "us" or "metric".')
+    return _TEXT.substitute(_AMOUNTS[units], units=units)
+
+
+_AMOUNTS: Final[dict[str, dict[str, str]]] = {
+    "us": {
+        "smallest": "0.1 ac", "gaps": "0.05 ac", "area": "86.2 ac", "set_back": "30 ft", "low": "60 lb/ac",
+        "high": "240 lb/ac", "step": "5 lb/ac", "default": "100 lb/ac", "hand": "150 lb/ac", "density": "11.1 lb/gal",
+        "per": "2800 seeds/lb", "on_hand": "6 short_ton", "a": "180 lb/ac", "b": "120 lb/ac", "c": "0 lb/ac",
+        "unit": "lb/ac", "width": "60 ft", "left": "-30 ft", "middle": "0 ft", "right": "30 ft",
+    },
+    "metric": {
+        "smallest": "400 m2", "gaps": "200 m2", "area": "34.9 ha", "set_back": "10 m", "low": "60 kg/ha",
+        "high": "260 kg/ha", "step": "5 kg/ha", "default": "110 kg/ha", "hand": "160 kg/ha", "density": "1.33 kg/L",
+        "per": "6200 seeds/kg", "on_hand": "5 tonne", "a": "200 kg/ha", "b": "130 kg/ha", "c": "0 kg/ha",
+        "unit": "kg/ha", "width": "18 m", "left": "-9 m", "middle": "0 m", "right": "9 m",
+    },
+}  # fmt: skip
+
+_TEXT: Final = Template("""\
+# A plan: one field, one pass.
+# A line that starts with # and a key is switched off and shows what the key looks like.
+# Quantities are text with their unit. Files are named as seen from this one.
+
+units = "$units"                         # us | metric: what gal, pt and cwt mean, and how totals are reported
+#acre = "international"                # international | us_survey
+#grid_crs = "auto"                     # auto (the field's UTM zone) | any EPSG code, such as EPSG:32633
+#prepared_by = "field office"
+#date = 2027-03-15                     # the only date that goes into a file
+#revision = 1
+#approved_by = "B. Example"
+#notes = "Gate at the north end."      # for the operator
+#repairs = "mend"                      # mend | refuse, where mending shapes moves more than 0.1 % of the field
+#overlaps = "refuse"                   # refuse | first | lowest | highest, where zones overlap with different rates
+#smallest_area = "$smallest"              # smaller parts join a neighbour
+#thin_parts = "join"                   # join | report: parts narrower than the machine can honour
+#fill_gaps = "$gaps"                 # smaller gaps join a neighbour, larger ones get the default rate
+#products = ""                         # a file of shared [[product]] tables, such as ../products.toml
+#machines = ""                         # a file of shared [[machine]] tables; [machine] chooses one by name
+
+[field]
+#client = "Hollow Creek Growers"
+#farm = "Upper Place"
+name = "Long Meadow"
+#season = 2027
+crop = "sunflower"
+boundary = "boundary.geojson"          # one file, or ["west.shp", "east.shp"]
+#crs = ""                              # such as EPSG:32633, only where the file has none
+#stated_area = "$area"              # what others say, to compare with
+#stated_basis = "boundary"             # treated | boundary: what the stated area is of
+
+[[keep_out]]                           # as many as needed, or none
+where = "ditch.geojson"                # points, lines or polygons
+#crs = ""
+set_back = "$set_back"
+#products = ["potash"]                 # the products that it binds; all unless said
+#rate = "$c"                      # nothing else so far
+reason = "open ditch"
+
+[[product]]
+name = "potash"
+form = "granular"                      # seed | liquid | granular | gas
+use = "fertiliser"                     # seed | fertiliser | crop protection | lime | other
+min = "$low"
+max = "$high"
+step = "$step"                       # the smallest change that the machine can make
+#step_from = "zero"                    # zero | min: where the steps are counted from
+#rounding = "nearest"                  # nearest | up | down
+#below_min = "raise"                   # raise | half | off | refuse
+#above_max = "lower"                   # lower | refuse
+#off_allowed = true                    # false where the machine can't shut it off
+default = "$default"                  # inside the field where the map says nothing
+#outside = "$c"                   # beyond the boundary
+#no_position = "$default"             # signal lost
+#hand_rates = ["$default", "$hand"]   # rates that the operator may pick
+analysis = { K2O = "60 %" }            # N, P2O5, K2O, S, Ca, Mg, Zn, B, P_element, K_element
+#density = "$density"             # for a liquid: turns mass into volume
+#seeds_per = "$per"          # for seed; or thousand_seed_weight = "42 g"
+#on_hand = "$on_hand"
+#crops = ["sunflower"]                 # crops that it may go onto
+
+[zones]
+from = "zones.geojson"                 # one file of polygons, or several
+#crs = ""
+#name = "zone"                         # the field of the layer that names a zone
+#decimal = "."                         # . | , in numbers written as text
+
+[[rate]]                               # one for each product
+product = "potash"
+by = "table"                           # table | column | breaks | line
+table = { A = "$a", B = "$b", C = "$c" }
+#no_data = "refuse"                    # refuse | default | off, for a zone without a value
+# Other ways, each in place of by and table (keys one below the other):
+#   by = "table"    table = "rates.csv"    column = "rate"    unit = "$unit"
+#   by = "column"    column = "RATE"    unit = "$unit"
+#   by = "breaks"    of = "k_ppm"    breaks = [120, 180]    rates = ["$a", "$b", "$c"]
+#   by = "line"    of = "k_ppm"    points = [[100, "$a"], [200, "$c"]]
+
+[machine]
+#name = "spreader"
+width = "$width"                        # of one pass
+#[[machine.drive]]                     # one for each meter or pump, if it has several
+#name = "left"
+#span = ["$left", "$middle"]             # from the machine's centre line, left negative
+#product = "potash"
+#group = ""                            # drives of one group run at one rate
+#[[machine.drive]]
+#name = "right"
+#span = ["$middle", "$right"]
+#product = "potash"
+
+[receiver]                             # what the display in the cab can load
+#formats = ["shapefile", "geojson"]    # shapefile | geojson | geopackage
+#crs = "EPSG:4326"
+#files = "one a product"               # one a product | one column a product
+#rate_column = "RATE"
+#unit = "$unit"                        # of the written rates; the unit of the step unless said
+#rate_width = 12                       # digits that the rate column holds, if limited
+#rate_decimals = 1                     # decimals that it holds, if limited
+#keep_outs = "zero"                    # zero | hole, which needs a default of 0
+#most_features = 5000
+#most_vertices = 2000                  # of a polygon
+#name_length = 32                      # characters of a file name
+""")

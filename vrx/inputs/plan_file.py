@@ -1,0 +1,129 @@
+"""Reading a plan: its text, the shared files that it names, the model's checks, and the files that must be there."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+from typing import Any
+
+from pydantic import ValidationError
+
+from vrx.errors import PlanError, Problems
+from vrx.inputs.plan_faults import Fault, faults_of
+from vrx.inputs.plan_text import TomlFile, exists, missing_file, read_toml
+from vrx.inputs.shared_files import Merged, dialect_of_text, merge_shared
+from vrx.model import keys
+from vrx.model.plan import Plan
+from vrx.model.plan_file import PlanFile
+from vrx.model.plan_names import NamesInPlan, names_refused
+from vrx.model.plan_schema import whole_schema
+from vrx.units import Dialect
+
+
+def read_plan(path: Path) -> PlanFile:
+    """Read a plan and the shared files that it names.
+
+    Parameters
+    ----------
+    path : Path
+        The plan's TOML file, at most 1 MiB. Paths in it are relative to its folder.
+
+    Returns
+    -------
+    PlanFile
+
+    Raises
+    ------
+    PlanError
+        The file itself can't be read or is not TOML.
+    Problems
+        All that is wrong with what the files say, each a :class:`vrx.errors.PlanError` whose ``where`` is file,
+        key and line, as ``plan.toml: product[0].min, line 31``.
+    """
+    file = read_toml(path)
+    dialect = dialect_of_text(file.values, Dialect("metric"))
+    merged = merge_shared(file, dialect)
+    context = {"dialect": dialect, "shared_products": merged.shared_products}
+    plan, faults = None, list(_missing_files(merged.values, file.path.parent))
+    try:
+        plan = Plan.model_validate(merged.values, context=context)
+    except ValidationError as err:
+        faults += faults_of(err, merged.values, whole_schema())
+        faults += _unknown_names(merged, faults)
+    if plan is None or faults or merged.faults:
+        raise Problems(_placed(merged, faults))
+    return PlanFile(plan=plan, path=path, folder=path.parent, sources=tuple(one.path for one in merged.sources))
+
+
+def _placed(merged: Merged, faults: list[Fault]) -> list[PlanError]:
+    """Return the errors with their places, in the order of the files and their lines."""
+    at_home: list[tuple[TomlFile, Fault]] = list(merged.faults)
+    for fault in faults:
+        if _follows_from_unread(fault, merged.unread):
+            continue
+        file, there = merged.home_of(fault.path)
+        at_home.append((file, fault._replace(path=there)))
+    errors: list[PlanError] = []
+    for file in {id(file): file for file in (*merged.sources, *(file for file, _ in at_home))}.values():
+        here = list(dict.fromkeys(fault for home, fault in at_home if home is file))
+        places = file.places(fault.path for fault in here)
+        here.sort(key=lambda fault: places[fault.path][1] or float("inf"))
+        errors += [PlanError(fault.problem, remedy=fault.remedy, where=places[fault.path][0]) for fault in here]
+    return errors
+
+
+def _follows_from_unread(fault: Fault, unread: set[str]) -> bool:
+    """Tell whether a fault may only be there because a shared file could not be read."""
+    if "products" not in unread:
+        return False
+    return (fault.kind == "missing" and fault.path[0] == "product") or fault.kind == "name"
+
+
+def _unknown_names(merged: Merged, faults: list[Fault]) -> Iterator[Fault]:
+    """Check the names of a plan that has other faults, where the model did not get to do it."""
+    seen = {(fault.path, fault.problem) for fault in faults}
+    values = merged.values
+    names = NamesInPlan(
+        products=_texts(values, "product", "name"),
+        rates=_texts(values, "rate", "product"),
+        keep_outs=_texts(values, "keep_out", "products"),
+        drives=_texts(values.get("machine"), "drive", "product", start=("machine",)),
+        shared=merged.shared_products,
+    )
+    for at, problem, remedy in names_refused(names):
+        if (at, problem) not in seen:
+            yield Fault(at, problem, remedy, "name")
+
+
+def _texts(holder: object, table: str, key: str, start: keys.Path = ()) -> dict[keys.Path, str]:
+    """Return what a key says in each of several tables, where it is text or a list of it."""
+    found: dict[keys.Path, str] = {}
+    tables = holder.get(table) if isinstance(holder, Mapping) else None
+    for at, one in enumerate(tables if isinstance(tables, list) else ()):
+        value = one.get(key) if isinstance(one, Mapping) else None
+        path = (*start, table, at, key)
+        if isinstance(value, str):
+            found[path] = value.strip()
+        elif isinstance(value, list):
+            found |= {(*path, nth): text.strip() for nth, text in enumerate(value) if isinstance(text, str)}
+    return found
+
+
+def _missing_files(values: Mapping[str, Any], folder: Path) -> Iterator[Fault]:
+    for at, name in _files_named(values).items():
+        path = folder / name
+        if name and not exists(path):
+            yield Fault(at, *missing_file(path, name))
+
+
+def _files_named(values: Mapping[str, Any]) -> dict[keys.Path, str]:
+    named = _texts(values, "keep_out", "where")
+    named |= {at: name for at, name in _texts(values, "rate", "table").items() if len(at) == 3}
+    for table, key in (("field", "boundary"), ("zones", "from")):
+        holder = values.get(table)
+        value = holder.get(key) if isinstance(holder, Mapping) else None
+        if isinstance(value, str):
+            named[table, key] = value.strip()
+        elif isinstance(value, list):
+            named |= {(table, key, nth): name.strip() for nth, name in enumerate(value) if isinstance(name, str)}
+    return named

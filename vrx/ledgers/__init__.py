@@ -1,0 +1,1 @@
+"""Acres and amounts that add up."""

@@ -1,0 +1,93 @@
+"""The ledger of a prescription: areas and amounts by product and zone, with totals that are sums of rows."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from fractions import Fraction
+from math import fsum, isnan
+
+import numpy as np
+
+from vrx.dosing.amounts import amount_per_m2, buying_amounts
+from vrx.model.ledger import Ledger, LedgerRow, ProductLedger
+from vrx.model.prescription import Prescription, ProductMap
+from vrx.model.zone_map import ZoneMap
+from vrx.units import System
+
+
+def ledger_of(prescription: Prescription, *, field: str, system: System) -> Ledger:
+    """Account for every piece of the ground.
+
+    Keep-outs carry no area in a product's rows. Where a wanted rate is not known, the given one stands in for
+    it in the totals, so that a missing rate looks like neither a saving nor a cost.
+    """
+    zone_map = prescription.zone_map
+    nowhere = np.ones(len(zone_map.shapes), dtype=bool)
+    for one in prescription.maps:
+        nowhere &= ~one.treated
+    kept_out_m2 = fsum(zone_map.area_m2[nowhere])
+    return Ledger(
+        field=field,
+        boundary_area_m2=zone_map.ground.boundary_area_m2,
+        keep_out_area_m2=kept_out_m2,
+        geodesic_area_m2=zone_map.ground.boundary_area_m2 - kept_out_m2,
+        grid_area_m2=fsum(zone_map.grid_m2[~nowhere]),
+        grid_crs=zone_map.ground.grid_crs,
+        products=tuple(_product_ledger(zone_map, one, system) for one in prescription.maps),
+    )
+
+
+def _product_ledger(zone_map: ZoneMap, found: ProductMap, system: System) -> ProductLedger:
+    product = found.product
+    per_m2 = amount_per_m2(product.unit)
+    rows = tuple(_rows(zone_map, found, float(per_m2)))
+    given, wanted, limited = (
+        fsum(getattr(row, name) for row in rows) for name in ("amount_given", "amount_wanted", "amount_limited")
+    )
+    return ProductLedger(
+        product=product.name,
+        unit=product.unit.name,
+        total_unit=product.unit.amount,
+        rows=rows,
+        geodesic_area_m2=fsum(row.geodesic_area_m2 for row in rows),
+        grid_area_m2=fsum(row.grid_area_m2 for row in rows),
+        keep_out_area_m2=fsum(zone_map.area_m2[~found.treated]),
+        total_wanted=wanted,
+        changed_by_limits=limited - wanted,
+        changed_by_joining=given - limited,
+        total_given=given,
+        to_buy=buying_amounts(given * float(product.unit.factor / per_m2), product.unit, product, system=system),
+    )
+
+
+def _rows(zone_map: ZoneMap, found: ProductMap, per_m2: float) -> Iterable[LedgerRow]:
+    """Yield a row for each zone, wanted rate, given rate and reason, in the natural order of zone names."""
+    groups: dict[tuple[str, float | None, int, int, str], list[int]] = {}
+    for piece in np.flatnonzero(found.treated).tolist():
+        wanted = float(found.wanted[piece])
+        # NaN differs from itself, and would give every piece a row of its own.
+        key = None if isnan(wanted) else wanted
+        limited, number = int(found.limited[piece]), int(found.numbers[piece])
+        groups.setdefault((found.zones[piece], key, limited, number, found.why[piece]), []).append(piece)
+    for (zone, key, limited, number, why), pieces in sorted(groups.items(), key=lambda item: _natural(item[0][0])):
+        area = fsum(zone_map.area_m2[pieces])
+        after_limits = float(found.product.rate_of(limited))
+        given: Fraction = found.product.rate_of(number)
+        yield LedgerRow(
+            zone=zone,
+            wanted=float("nan") if key is None else key,
+            given=given,
+            why=why,
+            geodesic_area_m2=area,
+            grid_area_m2=fsum(zone_map.grid_m2[pieces]),
+            amount_wanted=(after_limits if key is None else key) * per_m2 * area,
+            amount_limited=after_limits * per_m2 * area,
+            amount_given=float(given) * per_m2 * area,
+        )
+
+
+def _natural(zone: str) -> list[tuple[bool, int, str]]:
+    """Sort ``zone 9`` before ``zone 10``."""
+    parts = re.findall(r"[0-9]+|[^0-9]+", zone)
+    return [(not part.isdecimal(), int(part) if part.isdecimal() else 0, part.casefold()) for part in parts]

@@ -1,0 +1,1 @@
+"""The nouns: frozen, checked when made, picklable; no files and no algorithms."""

@@ -1,0 +1,56 @@
+"""What a build came to."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from vrx.model.finding import Finding
+from vrx.model.ledger import Ledger
+from vrx.model.plan import Plan
+from vrx.model.prescription import Prescription
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WrittenFile:
+    """A file of a bundle.
+
+    Attributes
+    ----------
+    path : str
+        Within the bundle, with ``/``.
+    format : str
+        ``shapefile``, ``geojson``, ``geopackage`` or ``csv``; ``shapefile part`` for the files that belong to
+        a ``.shp``.
+    sha256 : str
+        In hexadecimal.
+    """
+
+    path: str
+    format: str
+    sha256: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Build:
+    """A prescription, its ledger, and the bundle that was written.
+
+    Attributes
+    ----------
+    bundle : Path or None
+        The folder that was written; None where a ``stop`` was found.
+    findings : tuple of Finding
+        The worst first.
+    """
+
+    plan: Plan
+    prescription: Prescription
+    ledger: Ledger
+    bundle: Path | None
+    files: tuple[WrittenFile, ...]
+    findings: tuple[Finding, ...]
+
+    @property
+    def stopped(self) -> bool:
+        """True where a finding forbids the machine files."""
+        return any(finding.severity == "stop" for finding in self.findings)

@@ -1,0 +1,72 @@
+"""The ledger: acres and amounts that add up."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LedgerRow:
+    """Ground of one zone that got one rate for one reason.
+
+    Attributes
+    ----------
+    wanted : float
+        In the product's unit; NaN where no rate was known.
+    given : Fraction
+        In the product's unit, exactly.
+    why : str
+        What changed the rate; empty where nothing did.
+    geodesic_area_m2, grid_area_m2 : float
+    amount_wanted, amount_limited, amount_given : float
+        Rate times geodesic area, in the product's amount unit: as wanted, after limits and steps, and after
+        joining small parts.
+    """
+
+    zone: str
+    wanted: float
+    given: Fraction
+    why: str
+    geodesic_area_m2: float
+    grid_area_m2: float
+    amount_wanted: float
+    amount_limited: float
+    amount_given: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProductLedger:
+    """One product: its rows, and totals that are their sums.
+
+    ``total_wanted + changed_by_limits + changed_by_joining = total_given``, in ``total_unit``.
+    """
+
+    product: str
+    unit: str
+    total_unit: str
+    rows: tuple[LedgerRow, ...]
+    geodesic_area_m2: float
+    grid_area_m2: float
+    keep_out_area_m2: float
+    total_wanted: float
+    changed_by_limits: float
+    changed_by_joining: float
+    total_given: float
+    to_buy: tuple[tuple[str, float], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ledger:
+    """A field: its areas, and one ledger a product.
+
+    ``geodesic_area_m2`` and ``grid_area_m2`` are the boundary less the ground on which no product may go.
+    """
+
+    field: str
+    boundary_area_m2: float
+    keep_out_area_m2: float
+    geodesic_area_m2: float
+    grid_area_m2: float
+    grid_crs: str
+    products: tuple[ProductLedger, ...]

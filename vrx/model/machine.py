@@ -1,0 +1,78 @@
+"""The machine: its width, its drives, and which drives run at one rate."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from pydantic import Field, model_validator
+
+from vrx.model.keys import Metres, NotYet, PlanPart, Refused, refusal, refusals
+
+
+class Drive(PlanPart):
+    """A drive: one meter or pump, the strip that it serves, and the product on it."""
+
+    name: str = Field(min_length=1, description="What the operator calls it.", examples=["left"])
+    span: tuple[Metres, Metres] = Field(
+        description="Left and right end of its strip, from the machine's centre line, left negative.",
+        examples=[["-20 ft", "0 ft"]],
+    )
+    product: str = Field(min_length=1, description="The product that it carries, by name.")
+    group: str = Field("", description="Drives of one group run at one rate; a drive without one is its own.")
+    flow: NotYet = None
+
+    @model_validator(mode="after")
+    def _left_to_right(self) -> Drive:
+        if not self.span[0] < self.span[1]:
+            raise refusal(
+                f"span of drive {self.name!r} has no width.",
+                'Give left and right, as ["-20 ft", "0 ft"].',
+                at=("span",),
+            )
+        return self
+
+
+class Machine(PlanPart):
+    """A machine as it goes through the field."""
+
+    name: str = Field("", description="Its name; chooses one where `machines` names a file of shared machines.")
+    width: Metres | None = Field(None, description="Working width of a pass.")
+    drive: tuple[Drive, ...] = Field((), description="Its drives, each a [[machine.drive]] table.")
+    speed: NotYet = None
+    tank: NotYet = None
+
+    @model_validator(mode="after")
+    def _sound(self) -> Machine:
+        found = list(self._unsound())
+        if found:
+            raise refusals(found)
+        return self
+
+    def _unsound(self) -> Iterator[Refused]:
+        if self.width is not None and not self.width > 0:
+            yield Refused(("width",), "width is not above 0.", "Give the working width.")
+            return
+        names = [drive.name for drive in self.drive]
+        for at, drive in enumerate(self.drive):
+            if drive.name in names[:at]:
+                yield Refused(
+                    ("drive", at, "name"), f"Two drives are named {drive.name!r}.", "Give each drive its own name."
+                )
+            if self.width is not None and max(abs(drive.span[0]), abs(drive.span[1])) > self.width:
+                yield Refused(
+                    ("drive", at, "span"),
+                    f"Drive {drive.name!r} reaches beyond the machine's width.",
+                    "Measure spans from the machine's centre line.",
+                )
+
+    def narrowest_m(self, product: str) -> float | None:
+        """Return the width of the narrowest group that carries a product, in metres.
+
+        The machine's width where no drive is given for it; None where nothing is known.
+        """
+        groups: dict[str, list[tuple[float, float]]] = {}
+        for drive in self.drive:
+            if drive.product == product:
+                groups.setdefault(drive.group or f"\0{drive.name}", []).append(drive.span)
+        widths = [max(right for _, right in spans) - min(left for left, _ in spans) for spans in groups.values()]
+        return min(widths) if widths else self.width

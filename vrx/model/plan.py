@@ -1,0 +1,347 @@
+"""The plan: one field and one pass, as a person wrote it down."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import pairwise
+from typing import Annotated, Any, Literal
+
+from pydantic import BeforeValidator, Discriminator, Field, Tag, ValidationInfo, WithJsonSchema, model_validator
+
+from vrx.model.keys import (
+    AreaText,
+    CalendarDate,
+    Metres,
+    NotYet,
+    Number,
+    PlanPart,
+    RateText,
+    Refused,
+    SquareMetres,
+    UnitText,
+    Whole,
+    refusal,
+    refusals,
+)
+from vrx.model.machine import Machine
+from vrx.model.plan_names import NamesInPlan, names_refused
+from vrx.model.product import Product
+from vrx.model.receiver import Receiver
+from vrx.units import ACRE_M2, Acre, Dialect, System
+
+NoData = Literal["refuse", "default", "off"]
+Overlaps = Literal["refuse", "first", "lowest", "highest"]
+
+_TENTH_ACRE_M2 = float(ACRE_M2 / 10)
+
+
+def _one_or_more(value: object) -> object:
+    return (value,) if isinstance(value, str) else value
+
+
+def _no_tables(value: object) -> object:
+    if isinstance(value, dict):
+        names = [name for name, inner in value.items() if isinstance(inner, dict)]
+        if names:
+            listed = ", ".join(f"[zones.{name}]" for name in names)
+            raise refusal(f"Named zone layers ({listed}) are not there yet.", "Use one [zones] table.", at=(names[0],))
+    return value
+
+
+def _one_name_each(value: object) -> object:
+    # Outer spaces do not count, so two names may be one.
+    if isinstance(value, dict):
+        names = [str(name).strip() for name in value]
+        twice = next((name for at, name in enumerate(names) if name in names[:at]), None)
+        if twice is not None:
+            raise refusal(f"The zone {twice!r} has two rates.", "Name each zone once.")
+    return value
+
+
+def _rates_or_file(value: object) -> str:
+    return "file" if isinstance(value, str) else "rates"
+
+
+FileName = Annotated[str, Field(min_length=1)]
+FileNames = Annotated[
+    tuple[FileName, ...],
+    BeforeValidator(_one_or_more),
+    Field(min_length=1),
+    WithJsonSchema(
+        {
+            "anyOf": [
+                {"type": "string", "minLength": 1},
+                {"type": "array", "items": {"type": "string", "minLength": 1}, "minItems": 1},
+            ]
+        }
+    ),
+]
+ZoneRates = Annotated[dict[str, RateText], BeforeValidator(_one_name_each), Field(min_length=1)]
+ZoneRatesOrFile = Annotated[
+    Annotated[ZoneRates, Tag("rates")] | Annotated[FileName, Tag("file")], Discriminator(_rates_or_file)
+]
+Crs = Annotated[str, WithJsonSchema({"type": "string", "examples": ["EPSG:32614"]})]
+
+
+class FieldOfPlan(PlanPart):
+    """The field, and what goes onto it this season."""
+
+    client: str = Field("", description="Whom the work is for.")
+    farm: str = Field("", description="The farm that the field belongs to.")
+    name: str = Field(min_length=1, max_length=80, description="The field's name.")
+    season: Whole | None = Field(None, ge=1900, le=2200, description="The year of harvest.")
+    crop: str = Field("", description="The crop.")
+    boundary: FileNames = Field(
+        description="One file or several; their polygons together are the field.", examples=["boundary.geojson"]
+    )
+    crs: Crs = Field("", description="Coordinate reference system, only where the boundary file has none.")
+    stated_area: AreaText | None = Field(None, description="The area that others state, to compare with.")
+    stated_basis: Literal["treated", "boundary"] = Field(
+        "boundary", description="What the stated area is of: the ground to treat, or all within the boundary."
+    )
+    part: NotYet = None
+
+
+class KeepOut(PlanPart):
+    """Ground that gets nothing: a point, line or polygon with a set-back around it."""
+
+    where: FileName = Field(
+        description="A file of points, lines or polygons, inside or outside the boundary.", examples=["waterway.gpkg"]
+    )
+    crs: Crs = Field("", description="Coordinate reference system, only where the file has none.")
+    set_back: Metres = Field(
+        0.0,
+        ge=0,
+        allow_inf_nan=False,
+        description="Distance to keep, on level ground from the edge as drawn.",
+        json_schema_extra={"default": "0 m"},
+    )
+    products: tuple[str, ...] = Field((), description="The products that it binds; all unless said.")
+    rate: RateText | None = Field(None, description="0, the only rate there is in a keep-out so far.")
+    reason: str = Field("", description="Why, as people are told it.")
+
+    @model_validator(mode="after")
+    def _nothing(self) -> KeepOut:
+        if self.rate is not None and self.rate.value != 0:
+            raise refusal(
+                f"rate = {self.rate} in a keep-out is not there yet: a keep-out gets nothing.",
+                "Leave rate out, or write 0.",
+                at=("rate",),
+            )
+        return self
+
+
+class ZonesOfPlan(PlanPart):
+    """Where the zones come from."""
+
+    from_: FileNames = Field(alias="from", description="One file of polygons or several.", examples=["soil_units.shp"])
+    crs: Crs = Field("", description="Coordinate reference system, only where the file has none.")
+    name: str = Field("", description="The field of the layer that names a zone; the record number unless said.")
+    decimal: Literal[".", ","] = Field(".", description="The decimal mark of numbers written as text.")
+
+
+class _RateOfPlan(PlanPart):
+    product: str = Field(min_length=1, description="The product, by name.")
+    no_data: NoData = Field(
+        "refuse", description="A zone without a value: refused, given the product's default rate, or off."
+    )
+    zones: NotYet = None
+
+
+class RateByTable(_RateOfPlan):
+    """A rate for each zone by its name, in the plan or in a CSV file."""
+
+    by: Literal["table"] = Field(description="How the rate comes about.")
+    table: ZoneRatesOrFile = Field(
+        description="A rate for each zone, or a CSV file of them.", examples=[{"KeA": "22 gal/ac", "Wr": "0 gal/ac"}]
+    )
+    column: str = Field("", description="The column of the CSV that holds the rates.")
+    unit: UnitText = Field("", description="The unit of rates written as bare numbers in the CSV.")
+
+    @model_validator(mode="after")
+    def _of_the_file(self) -> RateByTable:
+        if isinstance(self.table, dict):
+            found = [
+                Refused((key,), f"{key} is about a CSV file, and the table stands in the plan.", "Leave it out.")
+                for key in ("column", "unit")
+                if getattr(self, key)
+            ]
+            if found:
+                raise refusals(found)
+        return self
+
+
+class RateByColumn(_RateOfPlan):
+    """A field of the zone layer holds the rate."""
+
+    by: Literal["column"] = Field(description="How the rate comes about.")
+    column: str = Field(min_length=1, description="The field of the zone layer that holds the rate.")
+    unit: UnitText = Field(min_length=1, description="The unit of its numbers.", examples=["gal/ac"])
+
+
+class RateByBreaks(_RateOfPlan):
+    """Classes of a number: below the first break the first rate, from each break on the next one."""
+
+    by: Literal["breaks"] = Field(description="How the rate comes about.")
+    of: str = Field(min_length=1, description="The field of the zone layer that holds the number.")
+    breaks: tuple[Number, ...] = Field(
+        min_length=1, description="Where one class ends and the next begins, rising.", examples=[[2.0, 3.5]]
+    )
+    rates: tuple[RateText, ...] = Field(
+        description="A rate for each class, one more than breaks.",
+        examples=[["22 gal/ac", "18 gal/ac", "14 gal/ac"]],
+    )
+
+    @model_validator(mode="after")
+    def _classes(self) -> RateByBreaks:
+        found = []
+        if not all(low < high for low, high in pairwise(self.breaks)):
+            found.append(
+                Refused(("breaks",), "breaks do not rise.", "Write them from the lowest to the highest, each once.")
+            )
+        if len(self.rates) != len(self.breaks) + 1:
+            found.append(
+                Refused(
+                    ("rates",),
+                    f"{len(self.breaks)} breaks make {len(self.breaks) + 1} classes, and {len(self.rates)} "
+                    "rates are given.",
+                    "Give one rate more than breaks.",
+                )
+            )
+        if found:
+            raise refusals(found)
+        return self
+
+
+class RateByLine(_RateOfPlan):
+    """A straight line between points of a number and a rate, held at the ends."""
+
+    by: Literal["line"] = Field(description="How the rate comes about.")
+    of: str = Field(min_length=1, description="The field of the zone layer that holds the number.")
+    points: tuple[tuple[Number, RateText], ...] = Field(
+        min_length=2,
+        description="Pairs of the number and its rate, rising.",
+        examples=[[[1.5, "24 gal/ac"], [4.0, "12 gal/ac"]]],
+    )
+
+    @model_validator(mode="after")
+    def _rising(self) -> RateByLine:
+        numbers = [number for number, _ in self.points]
+        if not all(low < high for low, high in pairwise(numbers)):
+            raise refusal(
+                "points do not rise.",
+                "Write them from the lowest number to the highest, each once.",
+                at=("points",),
+            )
+        return self
+
+
+class RateNotYet(_RateOfPlan):
+    """Ways to a rate that a later version brings."""
+
+    by: Literal["formula", "method"]
+
+    @model_validator(mode="before")
+    @classmethod
+    def _later(cls, value: Any) -> Any:
+        by = value.get("by") if isinstance(value, dict) else value
+        raise refusal(f"by = {by!r} is not there yet.", 'Use by = "table", "column", "breaks" or "line".', at=("by",))
+
+
+RateOfPlan = Annotated[RateByTable | RateByColumn | RateByBreaks | RateByLine | RateNotYet, Field(discriminator="by")]
+
+
+class Plan(PlanPart):
+    """One pass over one field: its ground, its products, its zones, and the rate of each product in each zone."""
+
+    units: System = Field("metric", description="What gal, pt and cwt mean, and how areas and totals are reported.")
+    acre: Acre = Field("international", description="Which acre: 4046.8564224 m2, or the one of the US survey foot.")
+    grid_crs: str = Field(
+        "auto", min_length=1, description="Where grid areas are measured: auto (the field's UTM zone) or any EPSG code."
+    )
+    prepared_by: str = Field("", description="Who made the plan.")
+    date: CalendarDate | None = Field(None, description="The plan's date; the only date that goes into a file.")
+    revision: Whole = Field(1, ge=1, description="Counts up with each change.")
+    approved_by: str = Field("", description="Who approved it.")
+    notes: str = Field("", description="Notes for the operator.")
+    repairs: Literal["mend", "refuse"] = Field(
+        "mend", description="Broken shapes that move more than 0.1 % of the field: a caution, or a stop."
+    )
+    overlaps: Overlaps | None = Field(
+        None,
+        description="Which rate holds where zones overlap and their rates differ; unless said, the lowest up to "
+        "0.1 % of the field and refused beyond.",
+    )
+    smallest_area: SquareMetres = Field(
+        _TENTH_ACRE_M2,
+        ge=0,
+        description="Smaller parts join a neighbour.",
+        json_schema_extra={"default": "0.1 ac"},
+    )
+    thin_parts: Literal["join", "report"] = Field(
+        "join", description="Parts narrower than the machine can honour: joined to a neighbour, or reported."
+    )
+    fill_gaps: SquareMetres = Field(
+        _TENTH_ACRE_M2 / 2,
+        ge=0,
+        description="Smaller gaps join a neighbour, larger ones get the default rate.",
+        json_schema_extra={"default": "0.05 ac"},
+    )
+    products: str = Field(
+        "", description="A file of shared products; a [[product]] of the plan adds to them or overrides their keys."
+    )
+    machines: str = Field("", description="A file of shared machines; [machine] chooses one by name.")
+    field: FieldOfPlan = Field(description="The field, a [field] table.")
+    keep_out: tuple[KeepOut, ...] = Field((), description="Keep-outs, each a [[keep_out]] table.")
+    product: tuple[Product, ...] = Field(min_length=1, description="Products, each a [[product]] table.")
+    zones: Annotated[ZonesOfPlan, BeforeValidator(_no_tables)] = Field(
+        description="Where the zones come from, a [zones] table."
+    )
+    rate: tuple[RateOfPlan, ...] = Field(
+        min_length=1, description="How each product's rate comes about, each a [[rate]] table."
+    )
+    overlay: NotYet = None
+    machine: Machine = Field(Machine(), description="The machine, a [machine] table.")
+    receiver: Receiver = Field(Receiver(), description="Whatever has to load the map, a [receiver] table.")
+    accept: NotYet = None
+
+    @property
+    def dialect(self) -> Dialect:
+        """How the plan means ``gal`` and ``ac``."""
+        return Dialect(self.units, self.acre)
+
+    @property
+    def rated(self) -> tuple[Product, ...]:
+        """The products of this pass, in the order of their rates."""
+        by_name = {product.name: product for product in self.product}
+        return tuple(by_name[rate.product] for rate in self.rate)
+
+    @model_validator(mode="after")
+    def _hangs_together(self, info: ValidationInfo) -> Plan:
+        # Shared products without a rate are no part of this pass, but a keep-out may well name them.
+        shared = (info.context or {}).get("shared_products", ())
+        names = NamesInPlan(
+            products={("product", at, "name"): one.name for at, one in enumerate(self.product)},
+            rates={("rate", at, "product"): one.product for at, one in enumerate(self.rate)},
+            keep_outs={
+                ("keep_out", at, "products", nth): name
+                for at, one in enumerate(self.keep_out)
+                for nth, name in enumerate(one.products)
+            },
+            drives={("machine", "drive", at, "product"): one.product for at, one in enumerate(self.machine.drive)},
+            shared=tuple(shared),
+        )
+        found = list(names_refused(names)) or list(self._holes_refused())
+        if found:
+            raise refusals(found)
+        return self
+
+    def _holes_refused(self) -> Iterator[Refused]:
+        if self.receiver.keep_outs == "hole":
+            for product in self.rated:
+                if product.number_where("default") != 0:
+                    yield Refused(
+                        ("receiver", "keep_outs"),
+                        f'keep_outs = "hole" would let the default rate of {product.name!r} fill every keep-out.',
+                        'Use keep_outs = "zero", or a default of 0.',
+                    )

@@ -1,0 +1,30 @@
+"""A plan with the files that it was read from."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from vrx.model.plan import Plan
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanFile:
+    """A plan as read.
+
+    Attributes
+    ----------
+    plan : Plan
+        With shared products and machines merged in; of the shared products only those that have a rate.
+    path : Path
+        The plan's file, as given.
+    folder : Path
+        Where the plan lies: its relative paths start here.
+    sources : tuple of Path
+        The plan's file and the shared files that were read.
+    """
+
+    plan: Plan
+    path: Path
+    folder: Path
+    sources: tuple[Path, ...]

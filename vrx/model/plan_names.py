@@ -1,0 +1,79 @@
+"""Names that a plan uses in several places, and whether they agree."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from difflib import get_close_matches
+
+from vrx.model.keys import Path, Refused
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NamesInPlan:
+    """The product names of a plan by where they stand.
+
+    Attributes
+    ----------
+    products, rates, keep_outs, drives : mapping of path to str
+        Names given by [[product]], and named by [[rate]], [[keep_out]] and [[machine.drive]].
+    shared : tuple of str
+        Names of the shared products, whether this pass uses them or not.
+    """
+
+    products: Mapping[Path, str] = field(default_factory=dict)
+    rates: Mapping[Path, str] = field(default_factory=dict)
+    keep_outs: Mapping[Path, str] = field(default_factory=dict)
+    drives: Mapping[Path, str] = field(default_factory=dict)
+    shared: tuple[str, ...] = ()
+
+
+def names_refused(names: NamesInPlan) -> Iterator[Refused]:
+    """Give every name that is used twice, unknown, or has no rate, each with its place."""
+    yield from _twice(names.products, "Two products are named {!r}.", "Give each product its own name.")
+    yield from _twice(names.rates, "Two [[rate]] tables are for {!r}.", "Give each product one.")
+    known = tuple(dict.fromkeys((*names.products.values(), *names.shared)))
+    yield from _unknown(names.rates, known, "[[rate]]")
+    yield from _unknown(names.keep_outs, known, "[[keep_out]]")
+    yield from _unknown(names.drives, known, "[[machine.drive]]")
+    rated = set(names.rates.values())
+    for at, name in names.products.items():
+        if name not in rated:
+            yield Refused(
+                at,
+                f"No [[rate]] says how much of {name!r} goes where.",
+                f"Add a [[rate]] with product = {_quoted(name)}, or take the [[product]] out.",
+            )
+
+
+def nearest(name: str, known: tuple[str, ...]) -> str:
+    """Say which known name was probably meant, or nothing: ``Did you mean "UAN 32"? ``."""
+    lower = {one.lower(): one for one in known}
+    near = get_close_matches(name.lower(), lower, n=1, cutoff=0.6)
+    return f"Did you mean {_quoted(lower[near[0]])}? " if near else ""
+
+
+def _twice(names: Mapping[Path, str], problem: str, remedy: str) -> Iterator[Refused]:
+    seen: set[str] = set()
+    for at, name in names.items():
+        if name in seen:
+            yield Refused(at, problem.format(name), remedy)
+        seen.add(name)
+
+
+def _unknown(names: Mapping[Path, str], known: tuple[str, ...], table: str) -> Iterator[Refused]:
+    listed = ", ".join(map(_quoted, known[:_MOST_NAMES])) + (" ..." if len(known) > _MOST_NAMES else "")
+    for at, name in names.items():
+        if name not in known:
+            yield Refused(
+                at,
+                f"{table} names the product {name!r}, which is not there.",
+                f"{nearest(name, known)}Use {listed}." if known else "Add it as a [[product]].",
+            )
+
+
+def _quoted(name: str) -> str:
+    return f'"{name}"'
+
+
+_MOST_NAMES = 20

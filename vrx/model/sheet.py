@@ -1,0 +1,74 @@
+"""A sheet: one map as it is to be written, whatever the format."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+import numpy as np
+from numpy.typing import NDArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RateColumn:
+    """The rates of one product on the shapes of a sheet.
+
+    Attributes
+    ----------
+    name : str
+        Name of the column in the file.
+    product, unit : str
+        What it is and in which unit it is written.
+    counts : int64 array, shape (n_shapes,)
+        The written rates as whole multiples of the last decimal: 185 with ``decimals`` 1 is 18.5.
+    decimals : int
+        Decimals that are written.
+    step_numbers : int64 array, shape (n_shapes,)
+        The product's step numbers that the rates stand for; 0 is off.
+    """
+
+    name: str
+    product: str
+    unit: str
+    counts: NDArray[np.int64]
+    decimals: int
+    step_numbers: NDArray[np.int64]
+
+    def rate(self, at: int) -> Fraction:
+        """Return a rate as a number, exactly."""
+        return Fraction(int(self.counts[at]), 10**self.decimals)
+
+    def rate_text(self, at: int) -> str:
+        """Return a rate as it stands in a file: ``18.5``, always with all decimals."""
+        count = int(self.counts[at])
+        digits = str(abs(count)).rjust(self.decimals + 1, "0")
+        sign = "-" if count < 0 else ""
+        return sign + (f"{digits[: -self.decimals]}.{digits[-self.decimals :]}" if self.decimals else digits)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sheet:
+    """One map to write.
+
+    Attributes
+    ----------
+    name : str
+        File name without its ending: plain ASCII letters, digits, ``-`` and ``_``.
+    crs : str
+        CRS of the shapes, such as ``EPSG:4326``.
+    shapes : object array, shape (n_shapes,)
+        Single valid polygons in that CRS, x first, coordinates already rounded as they are to be written.
+    columns : tuple of RateColumn
+        One at least.
+    date : str
+        The plan's date as ``YYYY-MM-DD``, or ``1980-01-01``: the only date that goes into a file.
+    description : str
+        Product, unit, field and season in a line.
+    """
+
+    name: str
+    crs: str
+    shapes: NDArray[np.object_]
+    columns: tuple[RateColumn, ...]
+    date: str
+    description: str

@@ -1,0 +1,1 @@
+"""Wanted rates, overlaps settled, limits applied, small parts joined."""

@@ -1,0 +1,254 @@
+"""One product on the pieces of a zone map: settled, limited, joined, and everything that changed said."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from vrx.dosing.amounts import amount_per_m2
+from vrx.dosing.limits import Dosed, Limit, apply_limits, reason_text
+from vrx.geo.borders import Borders
+from vrx.model.finding import Finding, Severity
+from vrx.model.plan import NoData, Plan
+from vrx.model.prescription import ProductMap
+from vrx.model.product import Product
+from vrx.model.zone_map import ZoneMap
+from vrx.rates.join import Joined, join_parts
+from vrx.rates.missing import missing_findings
+from vrx.rates.places import place_of
+from vrx.rates.settle import Settled, settle
+from vrx.rates.wanted import Wanted
+from vrx.units import area_text, number_text
+
+# A change of the total, or ground raised to the minimum, beyond this share is a caution.
+_NOTABLE_SHARE = 0.01
+# Seed rates apart by about this factor are written in seeds in one place and in thousands of seeds in another.
+_THOUSAND = 1000.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rated:
+    """A product's map, and what there is to say about it."""
+
+    map: ProductMap
+    findings: tuple[Finding, ...]
+
+
+def rate_product(
+    zone_map: ZoneMap, borders: Borders, wanted: Wanted, product: Product, plan: Plan, *, no_data: NoData
+) -> Rated:
+    """Bring a product from wanted rates to the rates that are given.
+
+    Parameters
+    ----------
+    borders : Borders
+        Of the zone map's pieces.
+    wanted : Wanted
+        On the polygons of the zone layer.
+    """
+    settled = settle(zone_map, wanted.rates, product, rule=plan.overlaps)
+    treated = zone_map.treated(product.name)
+    dosed = apply_limits(settled.wanted, product, no_data=no_data)
+    limited = np.where(settled.gap, product.number_where("default"), dosed.numbers)
+    joined = join_parts(
+        zone_map,
+        borders,
+        limited,
+        product,
+        smallest_m2=plan.smallest_area,
+        narrowest_m=plan.machine.narrowest_m(product.name),
+        join=plan.thin_parts == "join",
+    )
+    # Where the map has no say, the default is what is wanted.
+    known = np.where(settled.gap, float(product.rate_of(product.number_where("default"))), settled.wanted)
+    found = ProductMap(
+        product=product,
+        treated=treated,
+        zones=settled.zones,
+        wanted=known,
+        limited=limited,
+        numbers=np.where(treated, joined.numbers, 0),
+        why=_reasons(settled, dosed, limited, joined, product),
+        sums=wanted.sums,
+    )
+    findings = (
+        *settled.findings,
+        *missing_findings(zone_map, wanted, settled.gap, product, no_data),
+        *_gap_findings(zone_map, settled, treated, product),
+        *_limit_findings(found, dosed, settled, zone_map),
+        *_unit_findings(found, zone_map),
+        *joined.findings,
+        *_keep_out_findings(zone_map, treated, product),
+    )
+    return Rated(map=found, findings=findings)
+
+
+def _reasons(
+    settled: Settled, dosed: Dosed, limited: NDArray[np.int64], joined: Joined, product: Product
+) -> tuple[str, ...]:
+    """Say for every piece what changed its rate."""
+    known: dict[tuple[int, int, float, int], str] = {}
+    reasons = []
+    for piece, key in enumerate(
+        zip(dosed.limit.tolist(), dosed.snap.tolist(), settled.wanted.tolist(), limited.tolist(), strict=True)
+    ):
+        if settled.gap[piece]:
+            said = ["no zone here: the default rate"]
+        else:
+            if key not in known:
+                known[key] = reason_text(*key, product)
+            said = [settled.notes.get(piece, ""), known[key]]
+        if joined.joined[piece]:
+            rate = product.rate_text(int(joined.numbers[piece]))
+            said.append(f"too small or narrow a part: joined to its neighbour at {rate}")
+        reasons.append("; ".join(one for one in said if one))
+    return tuple(reasons)
+
+
+def _gap_findings(zone_map: ZoneMap, settled: Settled, treated: NDArray[np.bool_], product: Product) -> list[Finding]:
+    bare = np.flatnonzero(settled.gap & treated)
+    if not len(bare) or product.default is not None:
+        return []
+    area = float(zone_map.area_m2[bare].sum())
+    rate = product.rate_text(product.number_where("default"))
+    return [
+        Finding(
+            id="default-not-said",
+            severity="caution",
+            message=f"{product.name} gets {rate} on {area_text(area)} that no zone covers: it has no default rate.",
+            remedy="Give the product a default, or draw a zone there.",
+            area_m2=area,
+            where=place_of(zone_map, bare.tolist()),
+            product=product.name,
+        )
+    ]
+
+
+_CHANGES: dict[Limit, tuple[str, str]] = {
+    Limit.RAISED: ("rate-below-min", "below the minimum, raised"),
+    Limit.HALF_OFF: ("rate-below-min", "below half of the minimum, shut off"),
+    Limit.BELOW_OFF: ("rate-below-min", "below the minimum, shut off"),
+    Limit.BELOW_REFUSED: ("rate-below-min", "below the minimum, refused"),
+    Limit.LOWERED: ("rate-above-max", "above the maximum, lowered"),
+    Limit.ABOVE_REFUSED: ("rate-above-max", "above the maximum, refused"),
+    Limit.NEGATIVE_TO_OFF: ("rate-negative", "below 0, no need, shut off"),
+    Limit.ZERO_REFUSED: ("rate-zero", "0 or less, which the product can't do, refused"),
+}
+_REFUSED = (Limit.BELOW_REFUSED, Limit.ABOVE_REFUSED, Limit.ZERO_REFUSED)
+
+
+def _limit_findings(found: ProductMap, dosed: Dosed, settled: Settled, zone_map: ZoneMap) -> list[Finding]:
+    """Say what limits and steps changed, one finding a kind of change, and whether it moves the total."""
+    product, treated = found.product, found.treated
+    ground = float(zone_map.area_m2[treated].sum())
+    step = float(product.step.value)
+    per_m2 = float(amount_per_m2(product.unit))
+    given = np.array([float(product.rate_of(int(number))) for number in found.limited])
+    change = np.where(np.isfinite(found.wanted), (given - found.wanted) * zone_map.area_m2 * per_m2, 0.0)
+    findings = []
+    for limit, (name, words) in _CHANGES.items():
+        pieces = np.flatnonzero((dosed.limit == limit) & treated & ~settled.gap)
+        if not len(pieces):
+            continue
+        area = float(zone_map.area_m2[pieces].sum())
+        severity: Severity = "note"
+        if limit in _REFUSED:
+            severity = "stop"
+        elif limit == Limit.RAISED and area > _NOTABLE_SHARE * ground:
+            severity = "caution"
+        findings.append(
+            Finding(
+                id=name,
+                severity=severity,
+                message=(
+                    f"{product.name} {words} on {area_text(area)}: {_zones_and_rates(pieces, found)}; "
+                    f"the total changes by {change[pieces].sum():+.4g} {product.unit.amount}."
+                ),
+                remedy=f"The product allows {product.allowed_text}. Change the wanted rates, or the product's limits.",
+                area_m2=area,
+                where=place_of(zone_map, pieces.tolist()),
+                product=product.name,
+            )
+        )
+    total = float(np.nansum(np.where(treated, found.wanted * zone_map.area_m2 * per_m2, 0.0)))
+    moved = float(change[treated].sum())
+    if abs(moved) > _NOTABLE_SHARE * abs(total) and abs(moved) > 1e-9 * step:
+        findings.append(
+            Finding(
+                id="limits-move-total",
+                severity="caution",
+                message=(
+                    f"Limits and steps change the total of {product.name} by {moved:+.4g} {product.unit.amount}: from "
+                    f"{total:.6g} wanted to {total + moved:.6g} {product.unit.amount} on {area_text(ground)}."
+                ),
+                remedy="Look at the rates that were raised, lowered and rounded, and ask whoever asked for them.",
+                area_m2=ground,
+                product=product.name,
+            )
+        )
+    return findings
+
+
+def _zones_and_rates(pieces: NDArray[np.int64], found: ProductMap) -> str:
+    """Return ``B wanted 18, gets 30 kg/ha; D wanted 240, gets 200 kg/ha``, at most eight of them."""
+    product = found.product
+    said = dict.fromkeys(
+        f"{found.zones[piece]} wanted {found.wanted[piece]:.6g}, gets "
+        f"{number_text(product.rate_of(int(found.limited[piece])))} {product.unit.name}"
+        for piece in pieces.tolist()
+    )
+    return _first(list(said), 8)
+
+
+def _first(words: Sequence[str], most: int) -> str:
+    more = f" and {len(words) - most} more" if len(words) > most else ""
+    return "; ".join(words[:most]) + more
+
+
+def _unit_findings(found: ProductMap, zone_map: ZoneMap) -> list[Finding]:
+    """Notice 32 beside 32000 seeds: rates that fit only when they count thousands."""
+    product = found.product
+    if product.unit.kind != "count/area":
+        return []
+    highest = float(product.highest)
+    with np.errstate(invalid="ignore"):
+        small = (found.wanted > 0) & (found.wanted * _THOUSAND >= float(product.lowest))
+        small &= (found.wanted * _THOUSAND <= highest) & (found.wanted < float(product.lowest)) & found.treated
+    pieces = np.flatnonzero(small)
+    if not len(pieces):
+        return []
+    return [
+        Finding(
+            id="rate-unit-suspect",
+            severity="caution",
+            message=(
+                f"{product.name}: {_zones_and_rates(pieces, found)}. 1000 times as much would fit: these look like "
+                "thousands of seeds."
+            ),
+            remedy="Write the unit as thousand_seeds, or the rates in seeds.",
+            area_m2=float(zone_map.area_m2[pieces].sum()),
+            where=place_of(zone_map, pieces.tolist()),
+            product=product.name,
+        )
+    ]
+
+
+def _keep_out_findings(zone_map: ZoneMap, treated: NDArray[np.bool_], product: Product) -> list[Finding]:
+    if treated.all() or product.off_allowed:
+        return []
+    pieces = np.flatnonzero(~treated).tolist()
+    area = float(zone_map.area_m2[pieces].sum())
+    return [
+        Finding(
+            id="keep-out-not-off",
+            severity="stop",
+            message=f"{product.name} can't be shut off, and {area_text(area)} of keep-outs lie in the field.",
+            remedy="Lift the machine or drive around them, and take them out of the boundary.",
+            area_m2=area,
+            where=place_of(zone_map, pieces),
+            product=product.name,
+        )
+    ]

@@ -1,0 +1,144 @@
+"""Settling: one wanted rate for every piece, also where zones overlap or leave a gap."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from vrx.model.finding import Finding
+from vrx.model.plan import Overlaps
+from vrx.model.product import Product
+from vrx.model.zone_map import ZoneMap
+from vrx.rates.places import place_of
+from vrx.units import area_text
+
+# Overlaps with different rates are settled unasked up to this share of the ground to treat; above, a person decides.
+_SMALL_SHARE = 0.001
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Settled:
+    """The wanted rate of each piece.
+
+    Attributes
+    ----------
+    wanted : float64 array, shape (n_pieces,)
+        NaN where the zones that cover the piece say nothing.
+    zones : tuple of str
+        The zone by which the piece is rated.
+    gap : bool array
+        True where no zone covers the piece and none near it takes it: the default rate holds.
+    notes : mapping of piece to str
+        What was decided, in words.
+    """
+
+    wanted: NDArray[np.float64]
+    zones: tuple[str, ...]
+    gap: NDArray[np.bool_]
+    notes: Mapping[int, str]
+    findings: tuple[Finding, ...]
+
+
+def settle(
+    zone_map: ZoneMap,
+    rates: NDArray[np.float64],
+    product: Product,
+    *,
+    rule: Overlaps | None,
+) -> Settled:
+    """Decide the wanted rate of every piece.
+
+    Parameters
+    ----------
+    rates : float64 array, shape (n_polygons,)
+        Wanted rates on the polygons of the zone layer, in the unit of the product's step.
+    rule : {"refuse", "first", "lowest", "highest"} or None
+        What holds where overlapping zones want different rates. None: the lowest where they cover up to 0.1 %
+        of the ground, else refuse.
+    """
+    single = np.array([cover[0] if cover else -1 for cover in zone_map.covers])
+    wanted = np.where(single >= 0, rates[single], np.nan) if len(rates) else np.full(len(single), np.nan)
+    zones = [zone_map.zone_of(piece) for piece in range(len(single))]
+    notes: dict[int, str] = {}
+    clashes = _clashes(zone_map, rates, zone_map.treated(product.name))
+    chosen = rule or _unless_said(zone_map, clashes)
+    for piece, members in clashes.items():
+        at = _choose(rates[list(members)], chosen)
+        wanted[piece] = rates[members[at]]
+        notes[piece] = f"zones overlap: the {chosen if chosen != 'refuse' else 'first'} rate taken"
+    gap = single < 0
+    for piece, hosts in zone_map.fills.items():
+        # A gap goes to treated ground where it can, so that ground at rate 0 stays as it was drawn.
+        host = next((one for one in hosts if wanted[one] != 0 and not gap[one]), hosts[0])
+        if gap[host]:
+            continue
+        wanted[piece], zones[piece] = wanted[host], zones[host]
+        gap[piece] = False
+    findings = _overlap_findings(zone_map, clashes, rates, product, chosen) if clashes else ()
+    return Settled(wanted=wanted, zones=tuple(zones), gap=gap, notes=notes, findings=findings)
+
+
+def _clashes(zone_map: ZoneMap, rates: NDArray[np.float64], treated: NDArray[np.bool_]) -> dict[int, tuple[int, ...]]:
+    clashes = {}
+    for piece, cover in enumerate(zone_map.covers):
+        if len(cover) > 1 and treated[piece]:
+            found = rates[list(cover)]
+            # Two missing rates agree; a missing one and a number do not.
+            if not np.array_equal(found, np.full(len(found), found[0]), equal_nan=True):
+                clashes[piece] = cover
+    return clashes
+
+
+def _unless_said(zone_map: ZoneMap, clashes: Mapping[int, tuple[int, ...]]) -> Overlaps:
+    area = zone_map.area_m2[list(clashes)].sum() if clashes else 0.0
+    return "refuse" if area > _SMALL_SHARE * zone_map.ground.boundary_area_m2 else "lowest"
+
+
+def _choose(rates: NDArray[np.float64], rule: Overlaps) -> int:
+    if rule == "lowest":
+        return int(np.argmin(np.where(np.isnan(rates), np.inf, rates)))
+    if rule == "highest":
+        return int(np.argmax(np.where(np.isnan(rates), -np.inf, rates)))
+    return 0
+
+
+def _overlap_findings(
+    zone_map: ZoneMap,
+    clashes: Mapping[int, tuple[int, ...]],
+    rates: NDArray[np.float64],
+    product: Product,
+    rule: Overlaps,
+) -> tuple[Finding, ...]:
+    by_name: dict[str, list[int]] = {}
+    for piece in clashes:
+        by_name.setdefault(zone_map.zone_of(piece), []).append(piece)
+    unit = product.unit.name
+    findings = []
+    for name, pieces in by_name.items():
+        area = float(zone_map.area_m2[pieces].sum())
+        wanted = sorted({_number(rates[one]) for piece in pieces for one in clashes[piece]})
+        decided = "refused" if rule == "refuse" else f"the {rule} is taken"
+        findings.append(
+            Finding(
+                id="overlap",
+                severity="stop" if rule == "refuse" else "note",
+                message=(
+                    f"{product.name}: zones {name.replace('+', ' and ')} overlap on {area_text(area)} and want "
+                    f"different rates ({', '.join(wanted)} {unit}): {decided}."
+                ),
+                remedy='Mend the zones, or settle it with overlaps = "first", "lowest" or "highest".',
+                area_m2=area,
+                where=place_of(zone_map, pieces),
+                features=tuple(sorted({int(zone_map.records[one]) for piece in pieces for one in clashes[piece]})),
+                product=product.name,
+                zone=name,
+            )
+        )
+    return tuple(findings)
+
+
+def _number(rate: float) -> str:
+    return "none" if np.isnan(rate) else f"{rate:.6g}"

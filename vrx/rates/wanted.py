@@ -1,0 +1,75 @@
+"""Wanted rates: what the plan asks for on every polygon of the zone layer, before any limit."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from vrx.dosing.conversion import conversion_to_product
+from vrx.model.layer import BadCell, Numbers
+from vrx.model.product import Product
+from vrx.units import Measure, Unit
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wanted:
+    """Rates wanted on the polygons of a zone layer.
+
+    Attributes
+    ----------
+    rates : float64 array, shape (n_polygons,)
+        In the unit of the product's step; NaN where there is none.
+    bad : tuple of BadCell
+        The polygons without a rate, and why.
+    sums : tuple of str
+        How the rates were converted, in words.
+    """
+
+    rates: NDArray[np.float64]
+    bad: tuple[BadCell, ...]
+    sums: tuple[str, ...] = ()
+
+
+def by_table(zones: Sequence[str], table: Mapping[str, Measure], product: Product) -> Wanted:
+    """Give every zone the rate that stands beside its name."""
+    sums: dict[str, None] = {}
+    rate_of = {}
+    for name, rate in table.items():
+        conversion = conversion_to_product(rate.unit, product)
+        rate_of[name] = float(rate.value * conversion.factor)
+        sums.update(dict.fromkeys(conversion.steps))
+    rates = np.array([rate_of.get(zone, np.nan) for zone in zones], dtype=np.float64)
+    bad = tuple(BadCell(index=at, text="", kind="empty") for at, zone in enumerate(zones) if zone not in rate_of)
+    return Wanted(rates=rates, bad=bad, sums=tuple(sums))
+
+
+def by_column(numbers: Numbers, unit: Unit, product: Product) -> Wanted:
+    """Take the rate from a field of the zone layer."""
+    conversion = conversion_to_product(unit, product)
+    # The factor is exact; one rounding of the product is far below 1e-9 of a step.
+    return Wanted(rates=numbers.values * float(conversion.factor), bad=numbers.bad, sums=conversion.steps)
+
+
+def by_breaks(numbers: Numbers, breaks: Sequence[float], rates: Sequence[Measure], product: Product) -> Wanted:
+    """Give every class of a number its rate; a number that equals a break belongs to the class above it."""
+    values, sums = _in_step_unit(rates, product)
+    known = np.isfinite(numbers.values)
+    classes = np.searchsorted(np.asarray(breaks), np.where(known, numbers.values, 0.0), side="right")
+    return Wanted(rates=np.where(known, values[classes], np.nan), bad=numbers.bad, sums=sums)
+
+
+def by_line(numbers: Numbers, points: Sequence[tuple[float, Measure]], product: Product) -> Wanted:
+    """Read the rate off straight lines between points of a number; beyond the ends the end's rate holds."""
+    values, sums = _in_step_unit([rate for _, rate in points], product)
+    known = np.isfinite(numbers.values)
+    line = np.interp(np.where(known, numbers.values, 0.0), [number for number, _ in points], values)
+    return Wanted(rates=np.where(known, line, np.nan), bad=numbers.bad, sums=sums)
+
+
+def _in_step_unit(rates: Sequence[Measure], product: Product) -> tuple[NDArray[np.float64], tuple[str, ...]]:
+    conversions = [conversion_to_product(rate.unit, product) for rate in rates]
+    values = [float(rate.value * one.factor) for rate, one in zip(rates, conversions, strict=True)]
+    return np.array(values), tuple(dict.fromkeys(step for one in conversions for step in one.steps))

@@ -1,0 +1,1 @@
+"""What people read: content gathered once, rendered as text."""

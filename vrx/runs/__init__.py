@@ -1,0 +1,1 @@
+"""The order of the steps: the story of each command, a step a line."""

@@ -1,0 +1,63 @@
+"""Whether product, crop and supply belong to this pass."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from vrx.dosing.conversion import conversion_to_product
+from vrx.errors import UnitError
+from vrx.model.finding import Finding
+from vrx.model.ledger import Ledger
+from vrx.model.plan import Plan
+from vrx.model.product import Product
+from vrx.units import Unit, parse_unit
+
+
+def belonging_findings(plan: Plan) -> list[Finding]:
+    """Stop where a product is not meant for the crop that the plan names."""
+    crop = plan.field.crop
+    return [
+        Finding(
+            id="crop-mismatch",
+            severity="stop",
+            message=f"{product.name} is for {', '.join(product.crops)}, and the field grows {crop}.",
+            remedy="Check the label; correct the crop of the field, or the crops of the product.",
+            product=product.name,
+        )
+        for product in plan.rated
+        if crop and product.crops and crop.casefold() not in {one.casefold() for one in product.crops}
+    ]
+
+
+def supply_findings(plan: Plan, ledger: Ledger) -> list[Finding]:
+    """Caution where the map takes more than is on hand."""
+    findings = []
+    for product, account in zip(plan.rated, ledger.products, strict=True):
+        if product.on_hand is None:
+            continue
+        on_hand = product.on_hand.value * _in_product_units(product.on_hand.unit, product, plan)
+        short = account.total_given - float(on_hand)
+        if short > 0:
+            findings.append(
+                Finding(
+                    id="more-than-on-hand",
+                    severity="caution",
+                    message=(
+                        f"The map takes {account.total_given:.1f} {account.total_unit} of {product.name}; on hand are "
+                        f"{product.on_hand}, {short:.1f} {account.total_unit} too little."
+                    ),
+                    remedy="Order the rest, or lower the rates.",
+                    product=product.name,
+                )
+            )
+    return findings
+
+
+def _in_product_units(unit: Unit, product: Product, plan: Plan) -> Fraction:
+    """Return one of a unit of amount, such as lb, in the product's own unit of amount, such as gal."""
+    per = parse_unit(product.unit.per, plan.dialect)
+    rate = Unit(f"{unit.name}/{per.name}", f"{unit.kind}/{per.kind}", unit.factor / per.factor, unit.of)
+    try:
+        return conversion_to_product(rate, product).factor
+    except UnitError as err:
+        raise UnitError(f"on_hand: {err.problem}", remedy=err.remedy) from err

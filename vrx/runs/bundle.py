@@ -1,0 +1,179 @@
+"""The bundle: machine files written, read back, and put in place all at once."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Mapping
+from pathlib import Path
+
+from vrx import __version__
+from vrx.exports.bundle import write_bundle
+from vrx.exports.formats import write_sheet
+from vrx.exports.ledger_csv import ledger_csv
+from vrx.exports.manifest import manifest_json, sha256_of
+from vrx.exports.sheets import Sheets
+from vrx.ledgers.table import HEADER, table_of
+from vrx.model.build import WrittenFile
+from vrx.model.ledger import Ledger
+from vrx.model.zone_map import Ground
+from vrx.runs.job import Job
+from vrx.runs.verify import verify_file
+
+MANIFEST = "manifest.json"
+
+
+def write_all(
+    target: Path, job: Job, ground: Ground, sheets: Sheets, ledger: Ledger, *, force: bool
+) -> tuple[WrittenFile, ...]:
+    """Write a bundle, read its maps back, and put it in place; the old one stays until then.
+
+    Raises
+    ------
+    OutputError
+        Something is in the way, a file can't be written, or a map does not come back as it was written.
+    """
+    before = _manifest_of(target)
+
+    def fill(folder: Path) -> tuple[WrittenFile, ...]:
+        files = _write_maps(folder, job, ground, sheets)
+        paper = folder / "paper"
+        paper.mkdir()
+        (paper / "ledger.csv").write_bytes(ledger_csv(HEADER, table_of(ledger, acre=job.plan.acre)))
+        files.append(_written(folder, paper / "ledger.csv", "csv"))
+        content = _manifest(job, ground, sheets, files, before)
+        (folder / MANIFEST).write_bytes(manifest_json(content))
+        return tuple(files)
+
+    return write_bundle(target, fill, force=force)
+
+
+def _write_maps(folder: Path, job: Job, ground: Ground, sheets: Sheets) -> list[WrittenFile]:
+    machine = folder / "machine"
+    machine.mkdir()
+    files = []
+    for sheet, area_m2, source in zip(sheets.sheets, sheets.areas_m2, sheets.sources, strict=True):
+        for form in job.plan.receiver.formats:
+            paths = write_sheet(sheet, machine, form)
+            verify_file(paths[0], sheet, area_m2, source, ground.frame)
+            files.append(_written(folder, paths[0], form))
+            files += [_written(folder, path, f"{form} part") for path in paths[1:]]
+    return files
+
+
+def _written(folder: Path, path: Path, form: str) -> WrittenFile:
+    return WrittenFile(path=path.relative_to(folder).as_posix(), format=form, sha256=sha256_of(path))
+
+
+def _manifest(
+    job: Job, ground: Ground, sheets: Sheets, files: list[WrittenFile], before: Mapping[str, object]
+) -> Mapping[str, object]:
+    plan = job.plan
+    outputs = [{"path": one.path, "format": one.format, "sha256": one.sha256} for one in files]
+    maps = [
+        {
+            "name": sheet.name,
+            "crs": sheet.crs,
+            "polygons": len(sheet.shapes),
+            "columns": [
+                {"name": one.name, "product": one.product, "unit": one.unit, "decimals": one.decimals}
+                for one in sheet.columns
+            ],
+        }
+        for sheet in sheets.sheets
+    ]
+    settings = [
+        {
+            "name": product.name,
+            "allowed": product.allowed_text,
+            "unit": product.unit.name,
+            "default": product.rate_text(product.number_where("default")),
+            "outside": product.rate_text(product.number_of(product.in_unit(product.outside)) or 0)
+            if product.outside
+            else f"0 {product.unit.name}",
+            "no_position": product.rate_text(product.number_where("no_position")),
+            "hand_rates": [str(rate) for rate in product.hand_rates],
+        }
+        for product in plan.rated
+    ]
+    return {
+        "written_by": f"vrx {__version__}",
+        "versions": _versions(),
+        "plan": {
+            "file": job.file.path.name,
+            "text": job.file.path.read_text(encoding="utf-8"),
+            "client": plan.field.client,
+            "farm": plan.field.farm,
+            "field": plan.field.name,
+            "season": plan.field.season,
+            "crop": plan.field.crop,
+            "date": plan.date.isoformat() if plan.date else None,
+            "revision": plan.revision,
+            "prepared_by": plan.prepared_by,
+            "approved_by": plan.approved_by,
+            "notes": plan.notes,
+        },
+        "crs": {"maps": plan.receiver.crs, "grid": ground.grid_crs, "geometry": ground.frame.crs},
+        "inputs": [{"path": _relative(path, job), "sha256": _sha256(path)} for path in job.inputs],
+        "outputs": outputs,
+        "maps": maps,
+        "products": settings,
+        "supersedes": _superseded(before, outputs),
+    }
+
+
+def _relative(path: Path, job: Job) -> str:
+    """Return a path as the plan names it; only the name of a file that it names by its whole path."""
+    try:
+        return path.relative_to(job.file.folder).as_posix()
+    except ValueError:
+        return path.name
+
+
+def _sha256(path: Path) -> str | dict[str, str]:
+    if path.is_dir():
+        return {one.name: sha256_of(one) for one in sorted(path.iterdir()) if one.is_file()}
+    if path.suffix.lower() != ".shp":
+        return sha256_of(path)
+    beside = (one for one in path.parent.iterdir() if one.stem.casefold() == path.stem.casefold() and one.is_file())
+    return {one.name: sha256_of(one) for one in sorted(beside)}
+
+
+def _versions() -> dict[str, str]:
+    import numpy  # noqa: ICN001, PLC0415 - the version only
+    import pyproj  # noqa: PLC0415
+    import shapely  # noqa: PLC0415
+
+    versions = {
+        "numpy": numpy.__version__,
+        "shapely": shapely.__version__,
+        "GEOS": shapely.geos_version_string,
+        "pyproj": pyproj.__version__,
+        "PROJ": pyproj.proj_version_str,
+    }
+    fiona = sys.modules.get("fiona")  # only where it wrote something
+    if fiona is not None:
+        versions |= {"fiona": fiona.__version__, "GDAL": fiona.__gdal_version__}
+    return versions
+
+
+def _manifest_of(target: Path) -> Mapping[str, object]:
+    try:
+        found = json.loads((target / MANIFEST).read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return {}
+    return found if isinstance(found, dict) else {}
+
+
+def _superseded(before: Mapping[str, object], outputs: list[dict[str, str]]) -> object:
+    """Return what the new bundle replaces; building the same thing again replaces nothing new."""
+    if not before:
+        return None
+    if before.get("outputs") == outputs:
+        return before.get("supersedes")
+    plan = before.get("plan")
+    maps = before.get("maps")
+    return {
+        "revision": plan.get("revision") if isinstance(plan, dict) else None,
+        "maps": [one.get("name") for one in maps if isinstance(one, dict)] if isinstance(maps, list) else [],
+    }

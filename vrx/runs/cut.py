@@ -1,0 +1,161 @@
+"""Cutting the ground along the zones: from a job to a zone map that every later step uses again."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from vrx.errors import GeometryError, PlanError
+from vrx.geo.area import grid_areas, true_areas, width_m
+from vrx.geo.borders import Borders, shared_borders
+from vrx.geo.coverage import Cut, cut, settle_slivers
+from vrx.geo.crs import WGS84, move_shapes
+from vrx.geo.gaps import Gaps, find_gaps
+from vrx.inputs.cells import cell_text
+from vrx.model.finding import Finding
+from vrx.model.layer import Layer
+from vrx.model.plan import Plan
+from vrx.model.zone_map import Ground, ZoneMap
+from vrx.runs.ground import mend, repair_findings
+from vrx.runs.job import Job
+from vrx.units import area_text
+
+# Shapes of the layer are brought in from this far around the field.
+_MARGIN_SHARE = 0.02
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CutGround:
+    """The ground cut into pieces, with what later steps ask of it; picklable, and good for any rates.
+
+    Attributes
+    ----------
+    zones : Layer
+        The zone layer, with its attributes; a polygon of the zone map is a record of it.
+    """
+
+    zone_map: ZoneMap
+    borders: Borders
+    zones: Layer
+    findings: tuple[Finding, ...]
+
+
+def cut_ground(job: Job, ground: Ground) -> CutGround:
+    """Cut the ground along zones and keep-outs, settle slivers, and find what no zone covers.
+
+    Raises
+    ------
+    GeometryError
+        No zone lies in the field.
+    """
+    plan, layer = job.plan, job.zones
+    names = zone_names(layer, plan)
+    near = _near(layer, ground)
+    mended = mend(layer.shapes[near], layer.crs, ground.frame)
+    shapes = np.full(len(layer.shapes), None, dtype=object)
+    shapes[near] = mended.shapes
+    repairs = tuple(replace(one, index=int(near[one.index])) for one in mended.repairs)
+    findings = repair_findings(repairs, layer, ground.frame, field_m2=ground.boundary_area_m2, plan=plan, names=names)
+    if not shapely.intersects(ground.boundary, shapes[~shapely.is_missing(shapes)]).any():
+        raise GeometryError(
+            f"No zone of {layer.source} lies in the field.",
+            remedy="Check that boundary and zones are of the same field, and the CRS of both.",
+        )
+    marked = np.array([one.shape for one in ground.keep_outs], dtype=object)
+    pieces = settle_slivers(cut(ground.boundary, shapes, marked))
+    borders = shared_borders(pieces.shapes)
+    area = true_areas(pieces.shapes, ground.frame)
+    gaps = find_gaps(pieces, borders, area, smaller_than_m2=plan.fill_gaps)
+    zone_map = ZoneMap(
+        ground=ground,
+        zone_names=names,
+        records=layer.records,
+        shapes=pieces.shapes,
+        covers=pieces.covers,
+        kept_out=pieces.marks,
+        fills={piece: hosts for gap, hosts in zip(gaps.small, gaps.hosts, strict=True) for piece in gap},
+        area_m2=area,
+        grid_m2=grid_areas(pieces.shapes, ground.frame, ground.grid_crs),
+    )
+    findings += _gap_findings(zone_map, pieces, gaps, plan)
+    return CutGround(zone_map=zone_map, borders=borders, zones=layer, findings=tuple(findings))
+
+
+def zone_names(layer: Layer, plan: Plan) -> tuple[str, ...]:
+    """Return the name of each record's zone.
+
+    Raises
+    ------
+    PlanError
+        The layer has no such field.
+    """
+    wanted = plan.zones.name
+    if not wanted:
+        return tuple(str(record) for record in layer.records)
+    if wanted not in layer.columns:
+        raise PlanError(
+            f"The zone layer {layer.source} has no field {wanted!r}.",
+            remedy=f"Use one of {', '.join(layer.columns) or 'none: it has no fields; leave name out'}.",
+            where="zones.name",
+        )
+    texts = [cell_text(cell) for cell in layer.columns[wanted].cells]
+    return tuple(text or f"(no name, record {record})" for text, record in zip(texts, layer.records, strict=True))
+
+
+def _near(layer: Layer, ground: Ground) -> NDArray[np.int64]:
+    """Return the records whose boxes meet the field's, and those without a shape, which are reported."""
+    field = shapely.bounds(move_shapes(ground.boundary, ground.frame.crs, layer.crs))
+    margin = _MARGIN_SHARE * max(field[2] - field[0], field[3] - field[1])
+    boxes = shapely.bounds(layer.shapes)
+    away = (boxes[:, 0] > field[2] + margin) | (boxes[:, 2] < field[0] - margin)
+    away |= (boxes[:, 1] > field[3] + margin) | (boxes[:, 3] < field[1] - margin)
+    return np.flatnonzero(~away)
+
+
+def _gap_findings(zone_map: ZoneMap, pieces: Cut, gaps: Gaps, plan: Plan) -> list[Finding]:
+    """Say which ground no zone covers; ground on which no product may go does not count."""
+    treated = np.zeros(len(zone_map.shapes), dtype=bool)
+    for product in plan.rated:
+        treated |= zone_map.treated(product.name)
+    frame = zone_map.ground.frame
+    findings = []
+    small = [one for gap in gaps.small for one in gap if treated[one]]
+    if small:
+        area = float(zone_map.area_m2[small].sum())
+        widest = float(max(width_m(np.array([_union(pieces, gap)], dtype=object))[0] for gap in gaps.small))
+        count = sum(1 for gap in gaps.small if treated[list(gap)].any())
+        findings.append(
+            Finding(
+                id="sliver",
+                severity="note",
+                message=(
+                    f"{count} {'gap' if count == 1 else 'gaps'} between zones too small to treat, {area_text(area)} in "
+                    f"all and up to {widest:.2f} m wide, joined the neighbour with the longest shared border."
+                ),
+                remedy="Set fill_gaps to another area to keep larger or smaller ones open.",
+                area_m2=area,
+                where=move_shapes(shapely.union_all(zone_map.shapes[small]), frame.crs, WGS84),
+            )
+        )
+    for gap in gaps.large:
+        open_ground = [one for one in gap if treated[one]]
+        if open_ground:
+            area = float(zone_map.area_m2[open_ground].sum())
+            findings.append(
+                Finding(
+                    id="gap",
+                    severity="caution",
+                    message=f"A gap of {area_text(area)} in the field has no zone: it gets the default rate.",
+                    remedy="Draw a zone there, or raise fill_gaps if it is too small to treat.",
+                    area_m2=area,
+                    where=move_shapes(shapely.union_all(zone_map.shapes[open_ground]), frame.crs, WGS84),
+                )
+            )
+    return findings
+
+
+def _union(pieces: Cut, gap: tuple[int, ...]) -> object:
+    return shapely.coverage_union_all(pieces.shapes[list(gap)])

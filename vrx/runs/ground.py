@@ -1,0 +1,230 @@
+"""The ground: boundary and keep-outs in the field's local frame."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from math import cos, pi
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
+
+from vrx.errors import CrsError, InputError
+from vrx.geo.area import geodesic_area
+from vrx.geo.crs import WGS84, frame_at, move_points, move_shapes, parse_crs, short_name, utm_epsg
+from vrx.geo.noding import node_long_edges
+from vrx.geo.repair import Repair, repair
+from vrx.model.finding import Finding, Severity
+from vrx.model.layer import Layer
+from vrx.model.plan import KeepOut, Plan
+from vrx.model.zone_map import Frame, Ground, KeepOutArea
+from vrx.runs.job import Job
+from vrx.units import area_text
+
+# Edges up to this length bend by less than a millimetre between one CRS and another.
+_LONG_EDGE_M = 100.0
+_ON_EDGE_M = 0.01
+_QUADRANT_SEGMENTS = 32
+# A set-back is drawn around the circle, not inside it, so that nowhere is it less than said.
+_AROUND = 1 / cos(pi / (4 * _QUADRANT_SEGMENTS))
+_MOVED_SHARE = 0.001
+_STATED_SHARE = 0.005
+_METRES_A_DEGREE = 111_320.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LaidGround:
+    """The ground, and what there is to say about boundary and keep-outs."""
+
+    ground: Ground
+    findings: tuple[Finding, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mended:
+    """Shapes of a layer, repaired, noded and in the field's frame."""
+
+    shapes: NDArray[np.object_]
+    repairs: tuple[Repair, ...]
+
+
+def lay_ground(job: Job) -> LaidGround:
+    """Bring boundary and keep-outs of a job into the field's own frame.
+
+    Raises
+    ------
+    InputError
+        The boundary has no ground.
+    """
+    plan = job.plan
+    frame = _frame_of(job.boundary)
+    mended = mend(job.boundary.shapes, job.boundary.crs, frame)
+    sound = mended.shapes[~shapely.is_missing(mended.shapes)]
+    if not len(sound):
+        raise InputError(
+            f"The boundary {job.boundary.source} holds no polygon.", remedy="Give the field's outline as a polygon."
+        )
+    boundary = sound[0] if len(sound) == 1 else shapely.union_all(sound)
+    bare = Ground(
+        frame=frame,
+        boundary=boundary,
+        keep_outs=(),
+        boundary_area_m2=geodesic_area(move_shapes(boundary, frame.crs, WGS84)),
+        grid_crs=_grid_crs(plan, frame),
+    )
+    findings = repair_findings(mended.repairs, job.boundary, frame, field_m2=bare.boundary_area_m2, plan=plan)
+    keep_outs = []
+    for one, layer in job.keep_outs:
+        shape, said = _keep_out(one, layer, bare, plan)
+        findings += said
+        if not shape.is_empty:
+            name = one.reason or layer.source
+            keep_outs.append(KeepOutArea(name=name, products=one.products, shape=shape))
+    return LaidGround(ground=replace(bare, keep_outs=tuple(keep_outs)), findings=tuple(findings))
+
+
+def mend(shapes: NDArray[np.object_], crs: str, frame: Frame) -> Mended:
+    """Repair shapes, node their long edges in their own CRS, and bring them into the frame."""
+    repaired = repair(shapes)
+    per_metre = _units_per_metre(crs)
+    noded = node_long_edges(repaired.shapes, longer_than=_LONG_EDGE_M * per_metre, within=_ON_EDGE_M * per_metre)
+    moved = move_shapes(noded, crs, frame.crs)
+    # A shape that is valid in one CRS can touch itself in another by a rounding.
+    again = repair(moved) if not shapely.is_valid(moved[~shapely.is_missing(moved)]).all() else None
+    return Mended(shapes=moved if again is None else again.shapes, repairs=repaired.repairs)
+
+
+def repair_findings(
+    repairs: tuple[Repair, ...], layer: Layer, frame: Frame, *, field_m2: float, plan: Plan, names: tuple[str, ...] = ()
+) -> list[Finding]:
+    """Say what was mended on a layer, with the area that each repair moved."""
+    said = []
+    moved_total = 0.0
+    for one in repairs:
+        record = int(layer.records[one.index])
+        name = f"zone {names[one.index]}" if names else f"record {record}"
+        if one.after is None:
+            said.append(_lost(one, layer, name, record, mend=plan.repairs == "mend"))
+            continue
+        before, after = move_shapes(np.array([one.before, one.after], dtype=object), layer.crs, frame.crs)
+        area_before, area_after = abs(shapely.area(before)), float(shapely.area(after))
+        moved = abs(area_after - area_before)
+        moved_total += moved
+        said.append(
+            Finding(
+                id="invalid-shape",
+                severity="note",
+                message=(
+                    f"{layer.source}: {name} {one.reason}; mended, its area goes from {area_text(area_before)} "
+                    f"to {area_text(area_after)}."
+                ),
+                remedy="Look at the shape, and redraw it where the mended one is not what was meant.",
+                area_m2=moved,
+                where=move_shapes(after, frame.crs, WGS84),
+                features=(record,),
+            )
+        )
+    severity: Severity = "caution" if moved_total > _MOVED_SHARE * field_m2 else "note"
+    if plan.repairs == "refuse":
+        severity = "stop"
+    return [replace(one, severity=severity) if one.id == "invalid-shape" else one for one in said]
+
+
+def _lost(one: Repair, layer: Layer, name: str, record: int, *, mend: bool) -> Finding:
+    shapeless = one.reason == "no shape"
+    what = "has no shape" if shapeless else "is not a polygon" if one.before is not None else "holds no polygon"
+    return Finding(
+        id="no-shape" if shapeless else "not-polygons",
+        severity="caution" if mend else "stop",
+        message=f"{layer.source}: {name} (record {record}) {what}; it is left out of areas and totals.",
+        remedy="Draw it, or delete the record.",
+        features=(record,),
+    )
+
+
+def _frame_of(boundary: Layer) -> Frame:
+    shapes = boundary.shapes[~shapely.is_missing(boundary.shapes)]
+    bounds = shapely.total_bounds(shapes) if len(shapes) else np.full(4, np.nan)
+    if not np.isfinite(bounds).all():
+        raise InputError(
+            f"The boundary {boundary.source} holds no shape.", remedy="Give the field's outline as a polygon."
+        )
+    middle = np.array([[(bounds[0] + bounds[2]) / 2, (bounds[1] + bounds[3]) / 2]])
+    longitude, latitude = move_points(middle, boundary.crs, WGS84)[0]
+    return frame_at(float(longitude), float(latitude))
+
+
+def _units_per_metre(crs: str) -> float:
+    parsed = parse_crs(crs)
+    if parsed.is_geographic:
+        return 1 / _METRES_A_DEGREE
+    return 1 / float(parsed.axis_info[0].unit_conversion_factor or 1.0)
+
+
+def _grid_crs(plan: Plan, frame: Frame) -> str:
+    if plan.grid_crs == "auto":
+        return utm_epsg(frame.longitude, frame.latitude)
+    parsed = parse_crs(plan.grid_crs)
+    if not parsed.is_projected:
+        raise CrsError(
+            f"grid_crs = {short_name(plan.grid_crs)!r} is no projected system: it has no planar areas.",
+            remedy='Give the EPSG code of a grid in metres or feet, or "auto" for the UTM zone.',
+        )
+    return plan.grid_crs
+
+
+def _keep_out(one: KeepOut, layer: Layer, ground: Ground, plan: Plan) -> tuple[BaseGeometry, list[Finding]]:
+    kinds = shapely.get_dimensions(layer.shapes)
+    flat = layer.shapes[(kinds == 0) | (kinds == 1)]
+    if len(flat) and one.set_back == 0:
+        raise InputError(
+            f"The keep-out {layer.source} holds points or lines and has no set_back: it would keep no ground out.",
+            remedy='Give it one, such as set_back = "30 ft".',
+        )
+    areas = layer.shapes.copy()
+    areas[(kinds == 0) | (kinds == 1)] = None
+    mended = mend(areas[kinds == 2], layer.crs, ground.frame)
+    findings = repair_findings(mended.repairs, layer, ground.frame, field_m2=ground.boundary_area_m2, plan=plan)
+    shapes = np.concatenate((move_shapes(flat, layer.crs, ground.frame.crs), mended.shapes))
+    shapes = shapes[~shapely.is_missing(shapes)]
+    if one.set_back:
+        shapes = shapely.buffer(shapes, one.set_back * _AROUND, quad_segs=_QUADRANT_SEGMENTS)
+    shape = shapely.intersection(shapely.union_all(shapes), ground.boundary)
+    polygons = [part for part in shapely.get_parts(shape) if part.geom_type == "Polygon"]
+    shape = shapely.multipolygons(polygons) if polygons else shapely.Polygon()
+    if shape.is_empty:
+        findings.append(
+            Finding(
+                id="keep-out-outside",
+                severity="note",
+                message=f"The keep-out {one.reason or layer.source} does not reach into the field.",
+                remedy="Check its file and set-back if it should.",
+            )
+        )
+    return shape, findings
+
+
+def stated_area_findings(plan: Plan, ground: Ground, treated_m2: float) -> list[Finding]:
+    """Compare the stated area with the measured one."""
+    stated = plan.field.stated_area
+    if stated is None:
+        return []
+    measured = treated_m2 if plan.field.stated_basis == "treated" else ground.boundary_area_m2
+    difference = measured / float(stated.si) - 1
+    if abs(difference) <= _STATED_SHARE:
+        return []
+    unit = stated.unit
+    in_unit = measured / float(unit.factor)
+    return [
+        Finding(
+            id="area-differs",
+            severity="caution",
+            message=(
+                f"The plan states {stated} "
+                f"({plan.field.stated_basis}); measured are {in_unit:.3f} {unit.name}, {difference * 100:+.2f} %."
+            ),
+            remedy="Check the boundary file, and whether the stated area counts keep-outs.",
+            area_m2=abs(measured - float(stated.si)),
+        )
+    ]

@@ -1,0 +1,105 @@
+"""From pieces to rates: the steps that run again when a rate changes."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from vrx.errors import PlanError, Problems, VrxError
+from vrx.inputs.cells import read_numbers
+from vrx.inputs.rate_table import rates_by_zone
+from vrx.model.finding import Finding
+from vrx.model.layer import Layer, Numbers, Table
+from vrx.model.plan import Plan, RateByBreaks, RateByColumn, RateByLine, RateByTable, RateOfPlan
+from vrx.model.prescription import Prescription
+from vrx.model.product import Product
+from vrx.model.zone_map import ZoneMap
+from vrx.rates.rated import rate_product
+from vrx.rates.wanted import Wanted, by_breaks, by_column, by_line, by_table
+from vrx.runs.cut import CutGround
+from vrx.units import Measure, parse_unit
+
+
+def prescribe(cut: CutGround, plan: Plan, tables: Mapping[str, Table]) -> Prescription:
+    """Work out every product's rates on ground that is cut already.
+
+    Parameters
+    ----------
+    tables : mapping of str to Table
+        Tables of rates from files, by product.
+
+    Raises
+    ------
+    VrxError
+        A field or unit that the plan names can't be used; all of them at once.
+    """
+    errors: list[VrxError] = []
+    maps, findings = [], []
+    for at, (rate, product) in enumerate(zip(plan.rate, plan.rated, strict=True)):
+        try:
+            wanted, said = wanted_rates(rate, product, cut, plan, tables.get(product.name))
+        except VrxError as err:
+            errors.append(err.at(f"rate[{at}] ({product.name})"))
+            continue
+        rated = rate_product(cut.zone_map, cut.borders, wanted, product, plan, no_data=rate.no_data)
+        maps.append(rated.map)
+        findings += [*said, *rated.findings]
+    if errors:
+        raise Problems(errors)
+    return Prescription(zone_map=cut.zone_map, maps=tuple(maps), findings=tuple(findings))
+
+
+def wanted_rates(
+    rate: RateOfPlan, product: Product, cut: CutGround, plan: Plan, table: Table | None
+) -> tuple[Wanted, list[Finding]]:
+    """Return the rates that a plan asks for on the polygons of the zone layer."""
+    layer = cut.zones
+    if isinstance(rate, RateByTable):
+        rates = _table(rate, plan, table)
+        return by_table(cut.zone_map.zone_names, rates, product), _unmatched(rates, cut.zone_map, layer, product)
+    if isinstance(rate, RateByColumn):
+        unit = parse_unit(rate.unit, plan.dialect)
+        return by_column(_numbers(layer, rate.column, plan), unit, product), []
+    if isinstance(rate, RateByBreaks):
+        return by_breaks(_numbers(layer, rate.of, plan), rate.breaks, rate.rates, product), []
+    if isinstance(rate, RateByLine):
+        return by_line(_numbers(layer, rate.of, plan), rate.points, product), []
+    raise PlanError(f"by = {rate.by!r} is not there yet.")
+
+
+def _table(rate: RateByTable, plan: Plan, table: Table | None) -> Mapping[str, Measure]:
+    if not isinstance(rate.table, str):
+        return rate.table
+    if table is None:
+        raise PlanError(f"The table {rate.table} was not read.", remedy="Check the file.")
+    return rates_by_zone(
+        table, name=plan.zones.name, column=rate.column, unit=rate.unit, decimal=plan.zones.decimal,
+        dialect=plan.dialect,
+    )  # fmt: skip
+
+
+def _numbers(layer: Layer, name: str, plan: Plan) -> Numbers:
+    if name not in layer.columns:
+        raise PlanError(
+            f"The zone layer {layer.source} has no field {name!r}.",
+            remedy=f"Use one of {', '.join(layer.columns) or 'none: it has no fields'}.",
+        )
+    return read_numbers(layer.columns[name], decimal=plan.zones.decimal)
+
+
+def _unmatched(rates: Mapping[str, Measure], zone_map: ZoneMap, layer: Layer, product: Product) -> list[Finding]:
+    """Report names in the table that no zone has; zones without a name in the table are reported as missing."""
+    strange = [name for name in rates if name not in set(zone_map.zone_names)]
+    if not strange:
+        return []
+    return [
+        Finding(
+            id="rate-unmatched",
+            severity="caution",
+            message=(
+                f"{product.name}: the table gives rates for {', '.join(map(repr, strange))}, "
+                f"and {layer.source} has no such zone."
+            ),
+            remedy=f"Zones there are {', '.join(dict.fromkeys(zone_map.zone_names))}.",
+            product=product.name,
+        )
+    ]
