@@ -211,13 +211,14 @@ def write_geopackage(
         row = (name, number, organization, number, text)
         db.execute("INSERT OR IGNORE INTO gpkg_spatial_ref_sys VALUES (?, ?, ?, ?, ?, '')", row)
     for name, rows in layers.items():
-        db.execute(f'CREATE TABLE "{name}" (fid INTEGER PRIMARY KEY, geom BLOB, zone TEXT, rate REAL)')
+        table = '"' + name.replace('"', '""') + '"'
+        db.execute(f"CREATE TABLE {table} (fid INTEGER PRIMARY KEY, geom BLOB, zone TEXT, rate REAL)")
         contents = "INSERT INTO gpkg_contents (table_name, data_type, srs_id) VALUES (?, 'features', ?)"
         db.execute(contents, (name, srs))
         db.execute("INSERT INTO gpkg_geometry_columns VALUES (?, 'geom', 'POLYGON', ?, 0, 0)", (name, srs))
         for wkb, zone, rate in rows:
             blob = None if wkb is None else gpkg_blob(wkb, srs)
-            db.execute(f'INSERT INTO "{name}" (geom, zone, rate) VALUES (?, ?, ?)', (blob, zone, rate))
+            db.execute(f"INSERT INTO {table} (geom, zone, rate) VALUES (?, ?, ?)", (blob, zone, rate))
     db.commit()
     db.close()
     return path

@@ -21,8 +21,6 @@ from pathlib import Path
 from statistics import median
 from typing import NamedTuple
 
-from make_field import make_field
-
 HERE = Path(__file__).resolve().parent
 ROOT = HERE.parents[1]
 
@@ -36,6 +34,8 @@ class Cost(NamedTuple):
 
 def cost_of(command: Sequence[str]) -> Cost:
     """Run a command to its end; wall time and the largest memory that it held.
+
+    This script imports nothing heavy: a child's peak starts at what its parent holds when it forks.
 
     Raises
     ------
@@ -84,7 +84,7 @@ def main() -> None:
     python, vrx = sys.executable, [sys.executable, "-m", "vrx"]
     with tempfile.TemporaryDirectory() as made:
         folder = Path(made)
-        make_field(folder, polygons=asked.polygons)
+        cost_of([python, str(HERE / "make_field.py"), str(folder), "--polygons", str(asked.polygons)])
         peer = [python, str(asked.peer), str(folder / "boundary.shp"), str(folder / "soils.shp"), str(folder / "peer")]
         for plan in ("plan.toml", "plan_polygons.toml"):
             ours = [*vrx, "build", str(folder / plan), "--out", str(folder / "bundle"), "--force"]

@@ -239,7 +239,8 @@ def test_a_tie_goes_down_for_crop_protection(use: str, given: int) -> None:
 def test_a_raised_rate_lands_on_an_allowed_one(wanted: float, rounding: str) -> None:
     """N02: min 12.5 at step 5 means 15, however it is rounded; 10 would be below min."""
     of = granular(min="12.5 kg/ha", max="30 kg/ha", step="5 kg/ha", rounding=rounding)
-    assert dose(wanted, of)[0] == 15
+    rate, _, snap = dose(wanted, of)
+    assert (rate, snap) == (15, Snap.UP)
 
 
 def test_the_total_after_snapping() -> None:
@@ -275,7 +276,7 @@ def test_binary_noise_does_not_move_a_rate() -> None:
 def test_a_rate_at_a_limit_counts_as_the_limit(wanted: float, limit: Limit) -> None:
     """A wanted rate within 1e-9 of a step of min or max is not outside."""
     of = product(max="20 gal/ac", below_min="refuse", above_max="refuse")
-    assert dose(wanted, of)[1] == limit
+    assert dose(wanted, of)[1:] == (limit, Snap.NONE)
 
 
 def test_the_shared_case_of_steps(shared: Path) -> None:
@@ -368,6 +369,7 @@ def test_a_minimum_of_zero_has_zero_among_the_steps() -> None:
 def test_limits_between_steps_hold() -> None:
     """Max 29 at step 5 gives 25 at most, also for a rate that rounds to 30."""
     of = granular(min="10 kg/ha", max="29 kg/ha")
+    assert dose(5.0, of) == (10, Limit.RAISED, Snap.NONE)
     assert dose(28.0, of) == (25, Limit.NONE, Snap.DOWN)
     assert dose(29.0, of) == (25, Limit.NONE, Snap.DOWN)
     assert dose(40.0, of) == (25, Limit.LOWERED, Snap.DOWN)

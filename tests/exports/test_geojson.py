@@ -48,11 +48,16 @@ def test_rates_are_written_as_decimals(tmp_path: Path) -> None:
 
 
 # Whole multiples of 1e-8 degree, so that every number of digits comes up.
-COUNTS = st.integers(0, 90 * 10**8) | st.sampled_from([0, 1, 10, 10**8, 8123 * 10**6, 99999999, 100000001])
+LATITUDES = st.integers(0, 90 * 10**8) | st.sampled_from([0, 1, 10, 10**8, 8123 * 10**6, 99999999, 100000001])
+LONGITUDES = (
+    st.integers(0, 180 * 10**8) | st.sampled_from([100 * 10**8, 10005 * 10**6, 180 * 10**8, 9 * 10**8]) | LATITUDES
+)
 
 
 @settings(max_examples=150)
-@given(points=st.lists(st.tuples(COUNTS, COUNTS), min_size=3, max_size=6), east=st.booleans(), north=st.booleans())
+@given(
+    points=st.lists(st.tuples(LONGITUDES, LATITUDES), min_size=3, max_size=6), east=st.booleans(), north=st.booleans()
+)
 def test_coordinates_are_the_shortest_text_that_reads_back(
     tmp_path_factory: pytest.TempPathFactory, points: list[tuple[int, int]], east: bool, north: bool
 ) -> None:
@@ -107,6 +112,12 @@ def test_coordinates_that_were_not_rounded_are_refused(tmp_path: Path) -> None:
     """A ninth decimal is never dropped silently: it could open a gap."""
     with pytest.raises(OutputError, match="more than 8 decimals"):
         write_geojson(sheet_of([shapely.box(20, -34, 20.123456789, -33)], coordinate_decimals=9), tmp_path)
+
+
+def test_two_columns_of_one_name_are_refused(tmp_path: Path) -> None:
+    """In JSON the second would hide the first."""
+    with pytest.raises(OutputError, match="one name"):
+        write_geojson(sheet_of(counts={"RATE": [1, 2, 3, 4, 5], "rate": [1, 2, 3, 4, 5]}), tmp_path)
 
 
 def test_the_edges_of_the_earth_are_written(tmp_path: Path) -> None:

@@ -91,9 +91,11 @@ def test_other_crs_are_kept(tmp_path: Path, code: int) -> None:
 
 
 def test_what_can_not_be_written_is_refused(tmp_path: Path) -> None:
-    """Several parts and an unknown CRS are errors, and no file is there."""
+    """Several parts, a column named as the shape's own and an unknown CRS are errors, and no file is there."""
     with pytest.raises(OutputError, match="single polygon"):
         write_geopackage(sheet_of([shapely.MultiPolygon(SQUARES[::2])]), tmp_path)
+    with pytest.raises(OutputError, match="every GeoPackage"):
+        write_geopackage(sheet_of(counts={"Geom": [1, 2, 3, 4, 5]}), tmp_path)
     with pytest.raises(CrsError):
         write_geopackage(sheet_of(crs="EPSG:1"), tmp_path)
     assert not list(tmp_path.iterdir())

@@ -11,7 +11,7 @@ import shapely
 from support_sheets import HOLED, SQUARES, column_of, sheet_of
 
 from vrx.exports.limits import number_fits, receiver_findings
-from vrx.model.receiver import Receiver
+from vrx.model.receiver import Format, Receiver
 
 
 def test_a_sheet_within_the_limits_has_no_finding() -> None:
@@ -81,6 +81,24 @@ def test_a_column_name_that_does_not_load_stops(names: tuple[str, ...]) -> None:
     sheet = replace(sheet_of(), columns=tuple(column_of([1, 2, 3, 4, 5], name=name) for name in names))
     found = receiver_findings(sheet, Receiver())
     assert [finding.id for finding in found] == ["name-not-loadable"] * len(names)
+
+
+@pytest.mark.parametrize(
+    ("names", "form", "loads"),
+    [
+        pytest.param(("RATE_KG_HA_N",), "geojson", True, id="GeoJSON takes long names"),
+        pytest.param(("RATE_KG_HA_N",), "geopackage", True, id="GeoPackage takes long names"),
+        pytest.param(("geom",), "geojson", True, id="a free name in GeoJSON"),
+        pytest.param(("FID",), "geopackage", False, id="GeoPackage has its own fid"),
+        pytest.param(("",), "geojson", False, id="no name"),
+        pytest.param(("A", "a"), "geojson", False, id="twice"),
+    ],
+)
+def test_other_formats_have_other_names(names: tuple[str, ...], form: Format, loads: bool) -> None:
+    """Ten plain characters are a rule of the Shapefile; the others have rules of their own."""
+    sheet = replace(sheet_of(), columns=tuple(column_of([1, 2, 3, 4, 5], name=name) for name in names))
+    found = receiver_findings(sheet, Receiver(formats=(form,)))
+    assert [finding.id for finding in found] == ([] if loads else ["name-not-loadable"] * len(names))
 
 
 def test_the_rate_of_the_case_does_not_fit_its_width(shared: Path) -> None:

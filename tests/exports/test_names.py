@@ -59,6 +59,11 @@ def test_a_taken_name_is_numbered_within_ten_characters() -> None:
         ),
         pytest.param(["TRIPLE_SUPERPHOSPHATE", "UREA"], ("TRIPL_SUPE", "UREA"), id="nothing shared"),
         pytest.param(["RATE_LONGNAME", "rate_longname"], ("R_LONGNAME", "r_longna_2"), id="the same but for case"),
+        pytest.param(
+            ["KALKAMMONSALPETER", "KALKAMMONS"],
+            ("KALKAMMO_2", "KALKAMMONS"),
+            id="a name that fits is not lost to a cut one",
+        ),
         pytest.param([], (), id="none"),
     ],
 )

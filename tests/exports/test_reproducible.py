@@ -37,7 +37,7 @@ def test_another_folder_and_another_day_of_pythons_clock(tmp_path: Path) -> None
     """Two days later, elsewhere, on a path of another length: the same bytes."""
     sheet = sheet_of([*SQUARES, HOLED])
     first = digests(sheet, tmp_path / "a")
-    with freeze_time(dt.datetime.now(tz=dt.timezone.utc) + dt.timedelta(days=2)):
+    with freeze_time(dt.datetime.now(tz=dt.UTC) + dt.timedelta(days=2)):
         second = digests(sheet, tmp_path / "somewhere" / "else")
     assert len(first) == 5 + 1 + 1
     assert first == second
@@ -74,7 +74,7 @@ def test_the_shifted_clock_reaches_gdal(tmp_path: Path) -> None:
 @pytest.mark.parametrize("date", ["1980-01-01", "2027-04-12", "2100-02-28"])
 def test_the_only_date_is_the_sheets(tmp_path: Path, date: str) -> None:
     """The .dbf carries the sheet's date, and no file has today's as text."""
-    today = dt.datetime.now(tz=dt.timezone.utc).date().isoformat()
+    today = dt.datetime.now(tz=dt.UTC).date().isoformat()
     digests(sheet_of(date=date), tmp_path / "a")
     year, month, day = map(int, date.split("-"))
     assert (tmp_path / "a" / f"{sheet_of().name}.dbf").read_bytes()[1:4] == bytes([year - 1900, month, day])

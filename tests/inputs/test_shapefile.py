@@ -87,7 +87,7 @@ def test_every_plain_type_is_read(kind: int, content: bytes, wkt: str | None) ->
         pytest.param(lambda shp: shp[:236], ("Record 2", "cut short"), id="second record missing"),
         pytest.param(lambda shp: shp[:108] + b"\x03" + shp[109:], ("Record 1", "type 3"), id="type of a record"),
         pytest.param(lambda shp: shp[:148] + b"\x64" + shp[149:], ("Record 1", "points"), id="lying point count"),
-        pytest.param(lambda shp: shp[:152] + b"\x01" + shp[153:], ("Record 1", "parts"), id="part not from 0"),
+        pytest.param(lambda shp: shp[:152] + b"\x01" + shp[153:], ("record 1", "parts"), id="part not from 0"),
         pytest.param(
             lambda shp: shp[:156] + struct.pack("<d", np.inf) + shp[164:], ("record 1", "finite"), id="infinity"
         ),

@@ -55,8 +55,8 @@ def write_bundle(target: Path, fill: Callable[[Path], T], *, force: bool) -> T:
     target : Path
         The folder to write; missing parents are made. A link is followed.
     fill : callable
-        Gets an empty folder beside the target, writes everything into it and verifies it; raises to abort, and then
-        nothing is changed.
+        Gets an empty folder beside the target, writes everything into it, a ``manifest.json`` included, and verifies
+        it; raises to abort, and then nothing is changed.
     force : bool
         Replace a bundle that is there. A folder that is neither empty nor holds a ``manifest.json`` is never replaced.
 
@@ -82,7 +82,7 @@ def write_bundle(target: Path, fill: Callable[[Path], T], *, force: bool) -> T:
         _remove_rubbish(target)
         made = _make_parents(target.parent)
     try:
-        return _fill_and_place(target, fill)
+        return _fill_and_place(target, fill, force=force)
     except BaseException:
         for folder in reversed(made):
             with suppress(OSError):  # not empty: someone else uses it by now
@@ -103,33 +103,33 @@ def restore_aside(target: Path) -> None:
         aside = _aside(target)
         if not aside.is_dir():
             return
+        if target.is_dir() and not any(target.iterdir()):
+            target.rmdir()  # an empty folder is no successor
         if not os.path.lexists(target):
             aside.rename(target)
             _sync(target.parent)
-        elif _replaceable(aside):
+        elif _is_bundle(target) and _replaceable(aside):
             _delete(aside, target)
 
 
-def _fill_and_place(target: Path, fill: Callable[[Path], T]) -> T:
+def _fill_and_place(target: Path, fill: Callable[[Path], T], *, force: bool) -> T:
     with _plain_words(target):
         folder = _own_name(target)
         folder.mkdir()
         try:
             result = fill(folder)
             _sync_all(folder)
-            _place(folder, target)
+            _place(folder, target, force=force)
         except BaseException:
             shutil.rmtree(folder, ignore_errors=True)
             raise
     return result
 
 
-def _place(folder: Path, target: Path) -> None:
+def _place(folder: Path, target: Path, *, force: bool) -> None:
     aside = _aside(target)
     replaced = os.path.lexists(target)
-    if replaced:
-        # A folder filled by someone since the start has lost its right to be replaced.
-        _refuse(target, force=True)
+    _refuse(target, force=force)  # again: someone may have come since the start
     try:
         if replaced:
             target.rename(aside)
@@ -173,8 +173,12 @@ def _refuse(target: Path, *, force: bool) -> None:
         )
 
 
+def _is_bundle(folder: Path) -> bool:
+    return (folder / MANIFEST).is_file()
+
+
 def _replaceable(folder: Path) -> bool:
-    return (folder / MANIFEST).is_file() or not any(folder.iterdir())
+    return _is_bundle(folder) or not any(folder.iterdir())
 
 
 def _aside(target: Path) -> Path:
@@ -222,6 +226,9 @@ def _delete(folder: Path, target: Path) -> None:
 def _make_parents(folder: Path) -> list[Path]:
     """Make the missing folders of a path and return them, the outermost first."""
     missing = [each for each in (folder, *folder.parents) if not os.path.lexists(each)]
+    nearest = missing[-1].parent if missing else folder
+    if not nearest.is_dir():
+        raise NotADirectoryError(errno.ENOTDIR, os.strerror(errno.ENOTDIR))
     folder.mkdir(parents=True, exist_ok=True)
     return missing[::-1]
 

@@ -120,7 +120,7 @@ def _write_numbers(numbers: NDArray[np.float64], text: NDArray[np.uint8], keep: 
     zero = ord("0")
     counts = np.rint(np.abs(numbers) * 10**_DECIMALS).astype(np.int64)
     text[:, 0] = ord("-")
-    keep[:, 0] = (numbers < 0) & (counts > 0)
+    keep[:, 0] = numbers < 0
     whole, part = (each.astype(np.uint32) for each in np.divmod(counts, 10**_DECIMALS))
     for column in range(_POINT - 1, 0, -1):
         whole, digit = np.divmod(whole, np.uint32(10))

@@ -7,6 +7,8 @@ from pathlib import Path
 
 import shapely
 
+from vrx.errors import OutputError
+from vrx.exports.limits import GEOPACKAGE_COLUMNS
 from vrx.exports.rings import oriented_polygons
 from vrx.model.sheet import RateColumn, Sheet
 
@@ -19,12 +21,19 @@ def write_geopackage(sheet: Sheet, folder: Path) -> list[Path]:
     Raises
     ------
     OutputError
-        A shape is not a single polygon.
+        A shape is not a single polygon, or a column is named as one that every GeoPackage has.
     CrsError
         The sheet's CRS is unknown.
     OSError
         No room, no right to write ...
     """
+    for column in sheet.columns:
+        if column.name.lower() in GEOPACKAGE_COLUMNS:
+            raise OutputError(
+                f"Column name {column.name!r} is one that every GeoPackage has already.",
+                remedy="Give the column another name.",
+                where=sheet.name,
+            )
     path = folder / f"{sheet.name}.gpkg"
     path.write_bytes(_contents(sheet))
     return [path]

@@ -15,6 +15,7 @@ from vrx.model.receiver import Receiver
 from vrx.model.sheet import RateColumn, Sheet
 
 MOST_DIGITS: Final = 15  # a number of 15 digits comes through any reader that takes it for a double
+GEOPACKAGE_COLUMNS: Final = frozenset({"fid", "geom"})  # number and shape of a record
 _WGS84: Final = "EPSG:4326"
 
 
@@ -25,7 +26,7 @@ def receiver_findings(sheet: Sheet, receiver: Receiver) -> list[Finding]:
     ``rate-too-wide``. Vertices are counted as they are written, holes and closing points included.
     """
     found = [_too_many_features(sheet, receiver), _too_many_vertices(sheet, receiver), _bad_file_name(sheet, receiver)]
-    found += [_bad_column_name(sheet, column) for column in sheet.columns]
+    found += [_bad_column_name(sheet, column, receiver) for column in sheet.columns]
     found += [number_fits(column, receiver.rate_width, receiver.rate_decimals) for column in sheet.columns]
     return [finding for finding in found if finding]
 
@@ -138,10 +139,14 @@ def _bad_file_name(sheet: Sheet, receiver: Receiver) -> Finding | None:
     )
 
 
-def _bad_column_name(sheet: Sheet, column: RateColumn) -> Finding | None:
+def _bad_column_name(sheet: Sheet, column: RateColumn, receiver: Receiver) -> Finding | None:
     names = [each.name.lower() for each in sheet.columns]
-    if not loadable_column(column.name):
+    if "shapefile" in receiver.formats and not loadable_column(column.name):
         problem = f"is not at most {COLUMN_LENGTH} plain letters, digits and _ with a letter first"
+    elif "geopackage" in receiver.formats and column.name.lower() in GEOPACKAGE_COLUMNS:
+        problem = "is one that every GeoPackage has already"
+    elif not column.name:
+        problem = "is empty"
     elif names.count(column.name.lower()) > 1:
         problem = "stands twice in the file"
     else:

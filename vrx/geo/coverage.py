@@ -18,9 +18,11 @@ from shapely.geometry.base import BaseGeometry
 from vrx.errors import GeometryError
 from vrx.geo.area import width_m
 from vrx.geo.borders import shared_borders
+from vrx.geo.snapping import beside_edges, snap_together
 
 # Below this width a piece comes from rounding or from straight edges drawn in different CRS, not from a person.
 SETTLE_WIDTH_M = 0.02
+_LONG_SLIVER_M = 1.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,16 +40,6 @@ class Cut:
     shapes: NDArray[np.object_]
     covers: tuple[tuple[int, ...], ...]
     marks: tuple[tuple[int, ...], ...]
-
-
-def overlapping_pairs(shapes: NDArray[np.object_]) -> NDArray[np.int64]:
-    """Return the pairs of polygons whose interiors meet, shape (n, 2), the lower position first."""
-    tree = shapely.STRtree(shapes)
-    first, second = tree.query(shapes)
-    once = first < second
-    first, second = first[once], second[once]
-    meet = shapely.relate_pattern(shapes[first], shapes[second], "T********")
-    return np.column_stack((first[meet], second[meet]))
 
 
 def cut(ground: BaseGeometry, polygons: NDArray[np.object_], marked: NDArray[np.object_]) -> Cut:
@@ -71,13 +63,39 @@ def cut(ground: BaseGeometry, polygons: NDArray[np.object_], marked: NDArray[np.
     owner = np.flatnonzero(shapely.intersects(ground, polygons))
     parts, at = shapely.get_parts(polygons[owner], return_index=True)
     owner = owner[at]
+    ground, parts, owner = _snap(ground, parts, owner, shapely.boundary(ground))
+    found = _cut_where_troubled(ground, parts, owner, marked)
+    # What is narrow and long comes from edges that run beside each other; what is short is settled later.
+    narrow = (width_m(found.shapes) < SETTLE_WIDTH_M) & (shapely.length(found.shapes) > _LONG_SLIVER_M)
+    if narrow.any():
+        ground, parts, owner = _snap(ground, parts, owner, shapely.union_all(found.shapes[narrow]))
+        found = _cut_where_troubled(ground, parts, owner, marked)
+    return found
+
+
+def _snap(
+    ground: BaseGeometry, parts: NDArray[np.object_], owner: NDArray[np.int64], near: BaseGeometry
+) -> tuple[BaseGeometry, NDArray[np.object_], NDArray[np.int64]]:
+    """Bring together what nearly touches near a place, and return ground, parts and the parts' owners."""
+    beside = beside_edges(parts, near, 2 * SETTLE_WIDTH_M)
+    if not len(beside):
+        return ground, parts, owner
+    snapped = parts.copy()
+    ground, snapped[beside] = snap_together(ground, parts[beside], near, within=SETTLE_WIDTH_M)
+    shapely.prepare(ground)
+    whole, at = shapely.get_parts(snapped, return_index=True)
+    there = ~shapely.is_empty(whole)
+    return ground, whole[there], owner[at][there]
+
+
+def _cut_where_troubled(
+    ground: BaseGeometry, parts: NDArray[np.object_], owner: NDArray[np.int64], marked: NDArray[np.object_]
+) -> Cut:
     troubled = _troubled(ground, parts, marked)
     for trouble in (troubled, np.ones(len(parts), dtype=bool)):
         found = _cut(ground, parts, owner, trouble, marked)
         if found is not None:
             return found
-        if trouble.all():
-            break
     raise GeometryError(
         "The zones and the boundary can't be cut into pieces that fit together.",
         remedy="Check the zone layer for edges that run on top of each other, and simplify it a little.",
@@ -85,12 +103,17 @@ def cut(ground: BaseGeometry, polygons: NDArray[np.object_], marked: NDArray[np.
 
 
 def _troubled(ground: BaseGeometry, parts: NDArray[np.object_], marked: NDArray[np.object_]) -> NDArray[np.bool_]:
-    troubled: NDArray[np.bool_] = ~shapely.contains_properly(ground, parts)
+    misfit = ~shapely.is_empty(shapely.coverage_invalid_edges(parts))
+    # Of two parts that overlap, one at least has an edge that does not fit; the other one may look sound.
+    tree = shapely.STRtree(parts)
+    first, second = tree.query(parts[misfit])
+    first = np.flatnonzero(misfit)[first]
+    lone = ~misfit[second]
+    meet = shapely.relate_pattern(parts[first[lone]], parts[second[lone]], "T********")
+    troubled: NDArray[np.bool_] = misfit | ~shapely.contains_properly(ground, parts)
+    troubled[second[lone][meet]] = True
     if len(marked):
-        near = shapely.STRtree(parts).query(marked, predicate="intersects")[1]
-        troubled[near] = True
-    troubled[np.unique(overlapping_pairs(parts))] = True
-    troubled |= ~shapely.is_empty(shapely.coverage_invalid_edges(parts))
+        troubled[tree.query(marked, predicate="intersects")[1]] = True
     return troubled
 
 
@@ -165,23 +188,23 @@ def _bare_ground(
 def settle_slivers(cut_up: Cut, *, narrower_than_m: float = SETTLE_WIDTH_M) -> Cut:
     """Give every sliver the covers of the neighbour with which it shares the longest border.
 
-    The pieces keep their shapes and marks, so no ground moves into or out of a marked area.
+    The pieces keep their shapes. A sliver beside a marked area becomes part of it where that is its longest
+    border; a marked sliver stays marked, so no ground leaves a marked area.
     """
     thin = width_m(cut_up.shapes) < narrower_than_m
     if not thin.any() or thin.all():
         return cut_up
     borders = shared_borders(cut_up.shapes)
-    covers = list(cut_up.covers)
+    covers, marks = list(cut_up.covers), list(cut_up.marks)
     waiting = set(np.flatnonzero(thin).tolist())
     moved = True
     while waiting and moved:
         moved = False
         for piece in sorted(waiting):
-            hosts = [
-                one for one in borders.of(piece) if one not in waiting and cut_up.marks[one] == cut_up.marks[piece]
-            ]
-            if hosts:
-                covers[piece] = covers[hosts[0]]
+            host = next((one for one in borders.of(piece) if one not in waiting), None)
+            if host is not None:
+                covers[piece] = covers[host]
+                marks[piece] = marks[piece] or marks[host]
                 waiting.discard(piece)
                 moved = True
-    return Cut(shapes=cut_up.shapes, covers=tuple(covers), marks=cut_up.marks)
+    return Cut(shapes=cut_up.shapes, covers=tuple(covers), marks=tuple(marks))

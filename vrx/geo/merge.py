@@ -54,22 +54,34 @@ def merge_equal(shapes: NDArray[np.object_], keys: NDArray[np.int64]) -> Merged:
 def for_file(merged: Merged, source: str, target: str) -> Merged:
     """Bring polygons into the CRS of a file and round them as they are written.
 
-    Vertices that polygons share stay shared, since equal coordinates round to equal ones. A polygon that
-    rounding makes invalid is mended; one that it makes vanish (narrower than a millimetre) is left out.
+    Vertices that polygons share stay shared, since equal coordinates round to equal ones. Where rounding makes
+    a polygon invalid, all of them are noded on the grid of the last decimal (snap rounding), so that they still
+    fit together; a polygon narrower than that grid may vanish or come in parts.
     """
     decimals = _DECIMALS_DEGREES if target == WGS84 or parse_crs(target).is_geographic else _DECIMALS_METRES
     moved = move_shapes(merged.shapes, source, target)
-    rounded: NDArray[np.object_] = shapely.transform(moved, lambda points: np.round(points, decimals) + 0.0)
-    origin = np.arange(len(rounded))
+    rounded = _rounded(moved, decimals)
     if not shapely.is_valid(rounded).all():
         rounded = shapely.remove_repeated_points(rounded)
-        broken = np.flatnonzero(~shapely.is_valid(rounded))
-        mended = shapely.set_precision(moved[broken], 10.0**-decimals, mode="valid_output")
-        parts, at = shapely.get_parts(mended, return_index=True)
-        parts = shapely.transform(parts, lambda points: np.round(points, decimals) + 0.0)
-        sound = np.setdiff1d(origin, broken)
-        origin = np.concatenate((sound, broken[at]))
-        order = np.argsort(origin, kind="stable")
-        rounded, origin = np.concatenate((rounded[sound], parts))[order], origin[order]
-    there = shapely.area(rounded) > 0
-    return Merged(shapes=rounded[there], keys=merged.keys[origin[there]], source=origin[there])
+    origin = np.arange(len(rounded))
+    if not shapely.is_valid(rounded).all() or not shapely.coverage_is_valid(rounded):
+        rounded, origin = _snap_rounded(moved, decimals)
+    return Merged(shapes=rounded, keys=merged.keys[origin], source=origin)
+
+
+def _rounded(shapes: NDArray[np.object_], decimals: int) -> NDArray[np.object_]:
+    # Adding 0.0 turns -0.0 into 0.0, which is written shorter.
+    moved: NDArray[np.object_] = shapely.transform(shapes, lambda points: np.round(points, decimals) + 0.0)
+    return moved
+
+
+def _snap_rounded(shapes: NDArray[np.object_], decimals: int) -> tuple[NDArray[np.object_], NDArray[np.int64]]:
+    lines = shapely.union_all(shapely.boundary(shapes), grid_size=10.0**-decimals)
+    faces = _rounded(shapely.get_parts(shapely.polygonize(shapely.get_parts(lines))), decimals)
+    face, origin = shapely.STRtree(shapes).query(shapely.point_on_surface(faces), predicate="within")
+    parts, origins = [], []
+    for one in np.unique(origin).tolist():
+        found = shapely.normalize(shapely.get_parts(shapely.coverage_union_all(faces[face[origin == one]])))
+        parts.append(found)
+        origins.append(np.full(len(found), one, dtype=np.int64))
+    return np.concatenate(parts), np.concatenate(origins)

@@ -9,7 +9,6 @@ from __future__ import annotations
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely.geometry.base import BaseGeometry
 
 
 def node_long_edges(shapes: NDArray[np.object_], *, longer_than: float, within: float) -> NDArray[np.object_]:
@@ -27,39 +26,41 @@ def node_long_edges(shapes: NDArray[np.object_], *, longer_than: float, within: 
     if len(points) == 0:
         return shapes
     reach = np.hypot(*np.diff(points, axis=0).T)
-    long_edge = (reach > longer_than) & (owner[1:] == owner[:-1])
-    touched = np.unique(owner[:-1][long_edge])
+    touched = np.unique(owner[:-1][(reach > longer_than) & (owner[1:] == owner[:-1])])
     if len(touched) == 0:
         return shapes
-    tree = shapely.STRtree(shapely.points(np.unique(points, axis=0)))
     noded = shapes.copy()
-    for index in touched:
-        noded[index] = _noded(shapes[index], tree, longer_than, within)
+    noded[touched] = node_edges(shapes[touched], np.unique(points, axis=0), within=within, longer_than=longer_than)
     return noded
 
 
-def _noded(shape: BaseGeometry, tree: shapely.STRtree, longer_than: float, within: float) -> BaseGeometry:
-    polygons = []
-    for polygon in shapely.get_parts(shape):
-        rings = [
-            _noded_ring(shapely.get_coordinates(ring), tree, longer_than, within)
-            for ring in (polygon.exterior, *polygon.interiors)
-        ]
-        polygons.append(shapely.Polygon(rings[0], rings[1:]))
-    return polygons[0] if shape.geom_type == "Polygon" else shapely.MultiPolygon(polygons)
+def node_edges(
+    shapes: NDArray[np.object_], vertices: NDArray[np.float64], *, within: float, longer_than: float = 0.0
+) -> NDArray[np.object_]:
+    """Insert vertices, shape (n, 2), into the edges that they lie on, in order along each edge.
 
-
-def _noded_ring(
-    ring: NDArray[np.float64], tree: shapely.STRtree, longer_than: float, within: float
-) -> NDArray[np.float64]:
-    pieces, start = [], 0
-    for at in np.flatnonzero(np.hypot(*np.diff(ring, axis=0).T) > longer_than).tolist():
-        begin, end = ring[at], ring[at + 1]
-        near = tree.query(shapely.LineString([begin, end]), predicate="dwithin", distance=within)
-        on_edge = shapely.get_coordinates(tree.geometries[near])
-        along = (on_edge - begin) @ (end - begin) / np.dot(end - begin, end - begin)
-        clear = within / np.hypot(*(end - begin))
-        inner = (along > clear) & (along < 1 - clear)
-        pieces += [ring[start : at + 1], on_edge[inner][np.argsort(along[inner])]]
-        start = at + 1
-    return np.vstack([*pieces, ring[start:]])
+    A vertex that lies within ``within`` of an edge's end is taken for that end and left out. Polygons without
+    a new vertex come out as they are.
+    """
+    kind, points, offsets = shapely.to_ragged_array(shapes)
+    start = np.ones(len(points), dtype=bool)
+    start[offsets[0][1:] - 1] = False  # the last point of a ring begins no edge
+    begin = np.flatnonzero(start)
+    course = points[begin + 1] - points[begin]
+    length = np.hypot(course[:, 0], course[:, 1])
+    kept = length > max(longer_than, 2 * within)
+    begin, course, length = begin[kept], course[kept], length[kept]
+    edges = shapely.linestrings(np.stack((points[begin], points[begin + 1]), axis=1))
+    edge, vertex = shapely.STRtree(shapely.points(vertices)).query(edges, predicate="dwithin", distance=within)
+    along = ((vertices[vertex] - points[begin[edge]]) * course[edge]).sum(axis=1) / length[edge]
+    inner = (along > within) & (along < length[edge] - within)
+    if not inner.any():
+        return shapes
+    edge, vertex, along = edge[inner], vertex[inner], along[inner]
+    order = np.lexsort((along, edge))
+    place = begin[edge[order]] + 1
+    longer = np.insert(points, place, vertices[vertex[order]], axis=0)
+    rings = offsets[0] + np.searchsorted(place, offsets[0])
+    rebuilt = shapely.from_ragged_array(kind, longer, (rings, *offsets[1:]))
+    grown = shapely.get_num_coordinates(rebuilt) != shapely.get_num_coordinates(shapes)
+    return np.where(grown, rebuilt, shapes)

@@ -35,10 +35,10 @@ class Archive:
     def __init__(self, path: Path) -> None:
         self.path = path
         with self._opened() as archive:
-            infos = [info for info in archive.infolist() if not info.is_dir()]
+            infos = [info for info in archive.infolist() if not info.filename.endswith(("/", "\\"))]
         self._infos = {info.filename.replace("\\", "/"): info for info in infos}
         self._check(infos)
-        self.names = tuple(name for name in self._infos if not _GHOST.search(name))
+        self.names = tuple(name for name in self._infos if name and not _GHOST.search(name))
 
     def read(self, name: str) -> bytes:
         """Return a member's bytes.

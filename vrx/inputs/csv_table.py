@@ -26,6 +26,7 @@ from vrx.model.layer import BadCell, Column, Layer, Numbers, Table
 
 _SEPARATORS: Final = {",": "comma", ";": "semicolon", "\t": "tab"}
 _LOOKED_AT: Final = 50
+_BLANK: Final = ' \t\r\n"' + "".join(_SEPARATORS)
 _UNIT: Final = re.compile(r"[(\[].*[)\]]")
 _COMMA_NUMBER: Final = re.compile(r"[+-]?[0-9]+,[0-9]+")
 _GROUPED: Final = re.compile(r"[+-]?[1-9][0-9]{0,2},[0-9]{3}")
@@ -113,7 +114,7 @@ def decimal_of(read: Table | Layer) -> str:
 def _read(data: bytes, source: str) -> _Read:
     text, findings = _decoded(data, source)
     separator = _separator(text)
-    rows = _rows(text, separator, source)
+    rows = _rows(text, separator, source) if text.strip(_BLANK) else []
     if not rows:
         raise _refused("The table is empty.", source, "It needs a header line and a line for each record.")
     (_, header), *body = rows

@@ -6,8 +6,7 @@ Source: OGC GeoPackage Encoding Standard (12-128), clauses 1.1.1, 1.1.2 and 2.1.
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator
-from contextlib import closing, contextmanager
+from contextlib import closing
 from pathlib import Path
 from typing import Any, Final
 
@@ -24,7 +23,8 @@ from vrx.model.layer import Cell
 _APPLICATION_IDS: Final = (b"GPKG", b"GP10", b"GP11", b"\0\0\0\0")
 _ENVELOPE_BYTES: Final = (0, 32, 48, 48, 64)
 _NUMBERS: Final = ("INT", "REAL", "DOUBLE", "FLOAT", "NUM", "DEC")
-_LAST_PLAIN_TYPE: Final = 7
+# shapely has no curved shapes and says so by NotImplementedError
+_UNREADABLE: Final = (shapely.errors.GEOSException, shapely.errors.ShapelyError, NotImplementedError)
 _MOST_STEPS: Final = 20_000  # times 100,000 steps of SQLite's machine: no view runs for ever
 
 
@@ -211,38 +211,31 @@ def _shapes(
 ) -> tuple[NDArray[np.object_], NDArray[np.int64]]:
     records = np.arange(1, len(blobs) + 1, dtype=np.int64) if key is None else np.array(key, dtype=np.int64)
     wkb = [_wkb(blob, int(record), source) for blob, record in zip(blobs, records, strict=True)]
-    with _named(wkb, records, source):
+    try:
         shapes = shape_array(shapely.from_wkb(wkb))
-    curved = np.flatnonzero(shapely.get_type_id(shapely.get_parts(shapes)) > _LAST_PLAIN_TYPE)
-    if len(curved):
-        owner = shapely.get_parts(shapes, return_index=True)[1][curved]
-        raise _curved(records[np.unique(owner)].tolist(), source)
+        shapely.get_parts(shapes)  # arcs may hide in a collection
+    except _UNREADABLE:
+        raise _unreadable(wkb, records, source) from None
     return shapes, records
 
 
-@contextmanager
-def _named(wkb: list[bytes | None], records: NDArray[np.int64], source: str) -> Iterator[None]:
-    """Say which feature it is where a shape can't be read."""
-    try:
-        yield
-    except (shapely.errors.GEOSException, shapely.errors.ShapelyError) as err:
-        bad = [number for number, one in zip(records.tolist(), wkb, strict=True) if one and not _readable(one)]
-        if any(_curved_type(one) for one in wkb if one):
-            raise _curved(bad, source) from None
-        raise _refused(f"The shape of feature {some(bad)} can't be read: {err}.", source) from None
-
-
-def _readable(wkb: bytes) -> bool:
-    try:
-        shapely.from_wkb(wkb)
-    except (shapely.errors.GEOSException, shapely.errors.ShapelyError):
-        return False
-    return True
-
-
-def _curved_type(wkb: bytes) -> bool:
-    number = int.from_bytes(wkb[1:5], "little" if wkb[:1] == b"\x01" else "big")
-    return (number & 0xFFFF) % 1000 > _LAST_PLAIN_TYPE
+def _unreadable(wkb: list[bytes | None], records: NDArray[np.int64], source: str) -> InputError:
+    """Return the error for shapes that can't be read, which are looked for one by one."""
+    curved, damaged = list[int](), list[int]()
+    for one, record in zip(wkb, records.tolist(), strict=True):
+        try:
+            shapely.get_parts(shapely.from_wkb(one))
+        except NotImplementedError:
+            curved.append(record)
+        except _UNREADABLE:
+            damaged.append(record)
+    if curved:
+        return InputError(
+            f"Feature {some(curved)} has a curved shape (arcs), which can't be used as it is.",
+            remedy="Save it again with arcs turned into straight segments (linearised), as Polygon or MultiPolygon.",
+            where=source,
+        )
+    return _refused(f"The shape of feature {some(damaged)} can't be read.", source)
 
 
 def _wkb(blob: Any, record: int, source: str) -> bytes | None:
@@ -253,14 +246,6 @@ def _wkb(blob: Any, record: int, source: str) -> bytes | None:
     if envelope >= len(_ENVELOPE_BYTES) or not blob.startswith(b"GP"):
         raise _refused(f"The shape of feature {record} is no GeoPackage geometry.", source)
     return bytes(blob[8 + _ENVELOPE_BYTES[envelope] :])
-
-
-def _curved(features: list[int], source: str) -> InputError:
-    return InputError(
-        f"Feature {some(features)} has a curved shape (arcs), which can't be used as it is.",
-        remedy="Save it again with arcs turned into straight segments (linearised), as Polygon or MultiPolygon.",
-        where=source,
-    )
 
 
 def _refused(problem: str, source: str) -> InputError:

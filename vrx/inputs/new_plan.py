@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from string import Template
 from typing import Final, get_args
 
@@ -29,8 +30,13 @@ def starter_plan(*, units: System = "us") -> str:
     """
     if units not in get_args(System):
         raise UnitError(f"units = {units!r} is not one of its choices.", remedy='Use "us" or "metric".')
-    return _TEXT.substitute(_AMOUNTS[units], units=units)
+    text = _TEXT.substitute(_AMOUNTS[units], units=units)
+    # Amounts differ in length; the comments behind them stand in one column all the same.
+    return _COMMENT.sub(lambda found: f"{found[1]:<{_COLUMN}}{found[2]}", text)
 
+
+_COLUMN: Final = 39
+_COMMENT: Final = re.compile(r"^(#?[a-z_\[].*?) {2,}(# .*)$", re.MULTILINE)
 
 _AMOUNTS: Final[dict[str, dict[str, str]]] = {
     "us": {

@@ -64,28 +64,33 @@ def _impossible(box: Box, source: str) -> CrsError:
 
 
 def _far_away(crs_text: str, box: Box, source: str) -> tuple[Finding, ...]:
-    region = parse_crs(crs_text).area_of_use
+    crs = parse_crs(crs_text)
+    region = crs.area_of_use
+    degrees = crs.is_projected and like_degrees(box)  # in metres it would be the size of a door mat
     middle = np.array([[(box[0] + box[2]) / 2, (box[1] + box[3]) / 2]])
     try:
         longitude, latitude = move_points(middle, crs_text, WGS84)[0]
     except CrsError:
         place = "nowhere on earth"
     else:
-        if region is None:
-            return ()
-        width = (region.east - region.west) % 360 or 360.0
-        east_of_west = (longitude - region.west + _MARGIN_LONGITUDE) % 360
-        inside = east_of_west <= width + 2 * _MARGIN_LONGITUDE or width >= 360 - 2 * _MARGIN_LONGITUDE
-        level = region.south - _MARGIN_LATITUDE <= latitude <= region.north + _MARGIN_LATITUDE
-        if inside and level:
+        if not degrees and (region is None or _near(region.bounds, longitude, latitude)):
             return ()
         place = f"at longitude {longitude:.3f}, latitude {latitude:.3f}"
-    made_for = f", far outside the region that it is made for ({region.name})" if region else ""
-    degrees = " The coordinates look like degrees." if like_degrees(box) else ""
+    made_for = f"; it is made for {region.name}" if region else ""
+    looks = " The coordinates look like degrees." if degrees else ""
     finding = Finding(
         id="crs-suspect",
         severity="caution",
-        message=f"{source}: in its CRS, {short_name(crs_text)}, the map lies {place}{made_for}.{degrees}",
+        message=f"{source}: in its CRS, {short_name(crs_text)}, the map lies {place}{made_for}.{looks}",
         remedy="Check which CRS the file was made in.",
     )
     return (finding,)
+
+
+def _near(region: tuple[float, float, float, float], longitude: float, latitude: float) -> bool:
+    """Tell whether a place lies in a region or in a generous margin around it; it may cross the date line."""
+    west, south, east, north = region
+    width = (east - west) % 360 or 360.0
+    east_of_edge = (longitude - west + _MARGIN_LONGITUDE) % 360
+    level = south - _MARGIN_LATITUDE <= latitude <= north + _MARGIN_LATITUDE
+    return bool(level and (east_of_edge <= width + 2 * _MARGIN_LONGITUDE or width + 2 * _MARGIN_LONGITUDE >= 360))

@@ -69,6 +69,8 @@ def _faults(details: ErrorDetails, plan: Mapping[str, Any], schema: Node) -> Ite
         for at, problem, remedy in details["ctx"]["each"]:
             yield Fault((*path, *at), problem, remedy)
         return
+    if path[-1:] == (0,) and isinstance(inside(plan, path[:-1]), str):
+        path = path[:-1]  # one file name is checked as a list of one
     node = node_at(schema, path, plan) or {}
     details["input"] = inside(plan, path, otherwise=details["input"])
     kind = details["type"]

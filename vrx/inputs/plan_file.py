@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 from pydantic import ValidationError
 
@@ -18,6 +18,8 @@ from vrx.model.plan_file import PlanFile
 from vrx.model.plan_names import NamesInPlan, names_refused
 from vrx.model.plan_schema import whole_schema
 from vrx.units import Dialect
+
+_LONGEST_PROBLEM: Final = 300
 
 
 def read_plan(path: Path) -> PlanFile:
@@ -49,7 +51,7 @@ def read_plan(path: Path) -> PlanFile:
         plan = Plan.model_validate(merged.values, context=context)
     except ValidationError as err:
         faults += faults_of(err, merged.values, whole_schema())
-        faults += _unknown_names(merged, faults)
+        faults += _unknown_names(merged, faults) if merged.shared_products is not None else ()
     if plan is None or faults or merged.faults:
         raise Problems(_placed(merged, faults))
     return PlanFile(plan=plan, path=path, folder=path.parent, sources=tuple(one.path for one in merged.sources))
@@ -59,8 +61,8 @@ def _placed(merged: Merged, faults: list[Fault]) -> list[PlanError]:
     """Return the errors with their places, in the order of the files and their lines."""
     at_home: list[tuple[TomlFile, Fault]] = list(merged.faults)
     for fault in faults:
-        if _follows_from_unread(fault, merged.unread):
-            continue
+        if merged.shared_products is None and fault.kind == "missing" and fault.path[0] == "product":
+            continue  # it may well stand in the file that can't be read
         file, there = merged.home_of(fault.path)
         at_home.append((file, fault._replace(path=there)))
     errors: list[PlanError] = []
@@ -68,15 +70,13 @@ def _placed(merged: Merged, faults: list[Fault]) -> list[PlanError]:
         here = list(dict.fromkeys(fault for home, fault in at_home if home is file))
         places = file.places(fault.path for fault in here)
         here.sort(key=lambda fault: places[fault.path][1] or float("inf"))
-        errors += [PlanError(fault.problem, remedy=fault.remedy, where=places[fault.path][0]) for fault in here]
+        errors += [PlanError(_cut(fault.problem), remedy=fault.remedy, where=places[fault.path][0]) for fault in here]
     return errors
 
 
-def _follows_from_unread(fault: Fault, unread: set[str]) -> bool:
-    """Tell whether a fault may only be there because a shared file could not be read."""
-    if "products" not in unread:
-        return False
-    return (fault.kind == "missing" and fault.path[0] == "product") or fault.kind == "name"
+def _cut(problem: str) -> str:
+    """Keep a problem to a line's length: a value that is quoted in it may be a whole file."""
+    return problem if len(problem) <= _LONGEST_PROBLEM else f"{problem[:_LONGEST_PROBLEM]}..."
 
 
 def _unknown_names(merged: Merged, faults: list[Fault]) -> Iterator[Fault]:
@@ -88,11 +88,11 @@ def _unknown_names(merged: Merged, faults: list[Fault]) -> Iterator[Fault]:
         rates=_texts(values, "rate", "product"),
         keep_outs=_texts(values, "keep_out", "products"),
         drives=_texts(values.get("machine"), "drive", "product", start=("machine",)),
-        shared=merged.shared_products,
+        shared=merged.shared_products or (),
     )
     for at, problem, remedy in names_refused(names):
         if (at, problem) not in seen:
-            yield Fault(at, problem, remedy, "name")
+            yield Fault(at, problem, remedy)
 
 
 def _texts(holder: object, table: str, key: str, start: keys.Path = ()) -> dict[keys.Path, str]:

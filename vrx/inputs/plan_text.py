@@ -18,6 +18,7 @@ from vrx.model import keys
 
 LARGEST_BYTES: Final = 2**20
 
+_LONGEST_KEY: Final = 120
 _BARE_KEY: Final = re.compile(r"[A-Za-z0-9_-]+")
 _WHERE_IN_TEXT: Final = re.compile(r"^(.*) \(at (?:line (\d+), column (\d+)|end of document)\)$", re.DOTALL)
 _MARKS_OF_UTF16: Final = (b"\xff\xfe", b"\xfe\xff")
@@ -66,7 +67,7 @@ def key_text(path: keys.Path) -> str:
         else:
             word = step if _BARE_KEY.fullmatch(step) else json.dumps(step, ensure_ascii=False)
             text += f".{word}" if text else word
-    return text
+    return text if len(text) <= _LONGEST_KEY else f"{text[:_LONGEST_KEY]}..."
 
 
 def read_toml(path: Path, *, name: str = "", where: str = "") -> TomlFile:

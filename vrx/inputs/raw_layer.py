@@ -10,7 +10,7 @@ import shapely
 from numpy.typing import NDArray
 
 from vrx.errors import InputError
-from vrx.inputs.crs_text import both_given, differs, fits_degrees, given_crs, missing_crs
+from vrx.inputs.crs_text import Box, both_given, differs, fits_degrees, given_crs, missing_crs
 from vrx.inputs.place import check_place
 from vrx.model.finding import Finding
 from vrx.model.layer import Cell, Column, Layer
@@ -61,7 +61,7 @@ def settled(raw: RawLayer, given: str) -> Layer:
     """
     shapes, heights = _flat(raw.shapes)
     _check_finite(shapes, raw)
-    box = shapely.total_bounds(shapes)
+    box = _box(shapes)
     findings = [*raw.findings, *([has_z(raw.source)] if heights and not _says(raw.findings, "has-z") else [])]
     said = given_crs(given) if given else ""
     crs = raw.crs or said
@@ -132,6 +132,12 @@ def _flat(shapes: NDArray[np.object_]) -> tuple[NDArray[np.object_], bool]:
         shapes[empty] = None
     solid = shapely.has_z(shapes) | shapely.has_m(shapes)
     return (shapely.force_2d(shapes), True) if solid.any() else (shapes, False)
+
+
+def _box(shapes: NDArray[np.object_]) -> Box:
+    bounds = shapely.bounds(shapes)
+    bounds = bounds[~np.isnan(bounds).any(axis=1)]
+    return np.r_[bounds[:, :2].min(axis=0), bounds[:, 2:].max(axis=0)] if len(bounds) else np.full(4, np.nan)
 
 
 def _check_finite(shapes: NDArray[np.object_], raw: RawLayer) -> None:

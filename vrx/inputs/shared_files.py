@@ -30,10 +30,8 @@ class Merged:
     faults : list of (TomlFile, Fault)
         What is wrong with the shared files themselves.
     sources : list of TomlFile
-    shared_products : tuple of str
-        Names of all shared products.
-    unread : set of str
-        ``products`` or ``machines``, where that file can't be used.
+    shared_products : tuple of str, or None
+        Names of all shared products; None where their file can't be used.
     """
 
     plan: TomlFile
@@ -41,8 +39,7 @@ class Merged:
     homes: dict[Path, tuple[TomlFile, Path]] = field(default_factory=dict)
     faults: list[tuple[TomlFile, Fault]] = field(default_factory=list)
     sources: list[TomlFile] = field(default_factory=list)
-    shared_products: tuple[str, ...] = ()
-    unread: set[str] = field(default_factory=set)
+    shared_products: tuple[str, ...] | None = ()
 
     def home_of(self, path: Path) -> tuple[TomlFile, Path]:
         """Return the file in which a path of the merged values stands, and the path there."""
@@ -87,7 +84,8 @@ def _shared(merged: Merged, key: str) -> TomlFile | None:
     try:
         file = read_toml(path, name=named, where=key)
     except PlanError as err:
-        merged.unread.add(key)
+        if key == "products":
+            merged.shared_products = None
         if err.where == key:  # there is no such file: the plan's key is to blame
             merged.faults.append((merged.plan, Fault((key,), err.problem, err.remedy)))
         else:

@@ -81,19 +81,12 @@ def _measure(*kinds: str) -> Callable[[object, ValidationInfo], Measure]:
     return read
 
 
-def _si(value: object, measure: Measure) -> float:
-    try:
-        return float(measure.si)
-    except OverflowError:
-        raise refusal(f"{value!r} is too large.", "Write a size that a field can have.") from None
-
-
 def _metres(value: object, info: ValidationInfo) -> float:
-    return _si(value, _measure("length")(value, info))
+    return float(_measure("length")(value, info).si)
 
 
 def _square_metres(value: object, info: ValidationInfo) -> float:
-    return _si(value, _measure("area")(value, info))
+    return float(_measure("area")(value, info).si)
 
 
 def _share(value: object, info: ValidationInfo) -> Fraction:

@@ -52,12 +52,13 @@ class Machine(PlanPart):
         if self.width is not None and not self.width > 0:
             yield Refused(("width",), "width is not above 0.", "Give the working width.")
             return
-        names = [drive.name for drive in self.drive]
+        seen: set[str] = set()
         for at, drive in enumerate(self.drive):
-            if drive.name in names[:at]:
+            if drive.name in seen:
                 yield Refused(
                     ("drive", at, "name"), f"Two drives are named {drive.name!r}.", "Give each drive its own name."
                 )
+            seen.add(drive.name)
             if self.width is not None and max(abs(drive.span[0]), abs(drive.span[1])) > self.width:
                 yield Refused(
                     ("drive", at, "span"),

@@ -51,10 +51,11 @@ def _no_tables(value: object) -> object:
 def _one_name_each(value: object) -> object:
     # Outer spaces do not count, so two names may be one.
     if isinstance(value, dict):
-        names = [str(name).strip() for name in value]
-        twice = next((name for at, name in enumerate(names) if name in names[:at]), None)
-        if twice is not None:
-            raise refusal(f"The zone {twice!r} has two rates.", "Name each zone once.")
+        seen = set()
+        for name in map(str.strip, map(str, value)):
+            if name in seen:
+                raise refusal(f"The zone {name!r} has two rates.", "Name each zone once.")
+            seen.add(name)
     return value
 
 
@@ -318,8 +319,11 @@ class Plan(PlanPart):
 
     @model_validator(mode="after")
     def _hangs_together(self, info: ValidationInfo) -> Plan:
-        # Shared products without a rate are no part of this pass, but a keep-out may well name them.
+        # Shared products without a rate are no part of this pass, but a keep-out may well name them. None where
+        # their file can't be read: then nothing is known about names, and the reader has said why.
         shared = (info.context or {}).get("shared_products", ())
+        if shared is None:
+            return self
         names = NamesInPlan(
             products={("product", at, "name"): one.name for at, one in enumerate(self.product)},
             rates={("rate", at, "product"): one.product for at, one in enumerate(self.rate)},

@@ -62,9 +62,10 @@ def _twice(names: Mapping[Path, str], problem: str, remedy: str) -> Iterator[Ref
 
 
 def _unknown(names: Mapping[Path, str], known: tuple[str, ...], table: str) -> Iterator[Refused]:
+    there = set(known)
     listed = ", ".join(map(_quoted, known[:_MOST_NAMES])) + (" ..." if len(known) > _MOST_NAMES else "")
     for at, name in names.items():
-        if name not in known:
+        if name not in there:
             yield Refused(
                 at,
                 f"{table} names the product {name!r}, which is not there.",

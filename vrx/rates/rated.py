@@ -75,6 +75,7 @@ def rate_product(
         sums=wanted.sums,
     )
     findings = (
+        *_sum_findings(wanted, product),
         *settled.findings,
         *missing_findings(zone_map, wanted, settled.gap, product, no_data),
         *_gap_findings(zone_map, settled, treated, product),
@@ -106,6 +107,14 @@ def _reasons(
             said.append(f"too small or narrow a part: joined to its neighbour at {rate}")
         reasons.append("; ".join(one for one in said if one))
     return tuple(reasons)
+
+
+def _sum_findings(wanted: Wanted, product: Product) -> list[Finding]:
+    """Show how wanted rates became rates of product, so that a person can do one by hand."""
+    return [
+        Finding(id="rates-converted", severity="note", message=f"{product.name}: {one}", product=product.name)
+        for one in wanted.sums
+    ]
 
 
 def _gap_findings(zone_map: ZoneMap, settled: Settled, treated: NDArray[np.bool_], product: Product) -> list[Finding]:

@@ -1,0 +1,94 @@
+"""Files cut short or with wrong bytes give a layer or an error in words, and nothing else."""
+
+from __future__ import annotations
+
+import tempfile
+import zipfile
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+import support_cases as cases
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from vrx.errors import VrxError
+from vrx.inputs.cells import read_numbers
+from vrx.inputs.read import read_layer
+
+
+def stored_zip(folder: Path) -> Path:
+    """A zip that is not packed, so that a wrong byte reaches what is in it."""
+    packed = cases.write_nested_zip(folder)
+    path = folder / "stored.zip"
+    with zipfile.ZipFile(packed) as source, zipfile.ZipFile(path, "w") as target:
+        for name in source.namelist():
+            target.writestr(name, source.read(name))
+    return path
+
+
+WRITERS: dict[str, tuple[Callable[[Path], Path], str]] = {
+    "shp": (cases.write_hole_wound_wrong, ".shp"),
+    "shp-without-shx": (cases.write_null_and_empty, ".shp"),
+    "dbf": (cases.write_cp1252, ".dbf"),
+    "shx": (cases.write_plain, ".shx"),
+    "prj": (cases.write_plain, ".prj"),
+    "geojson": (cases.write_heights_and_parts, ".geojson"),
+    "gpkg": (cases.write_web_mercator, ".gpkg"),
+    "csv": (cases.write_semicolon_csv, ".csv"),
+    "zip": (cases.write_nested_zip, ".zip"),
+    "stored zip": (stored_zip, ".zip"),
+}
+
+
+@pytest.fixture(scope="module", params=WRITERS)
+def sound(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str]:
+    write, suffix = WRITERS[request.param]
+    return write(tmp_path_factory.mktemp("sound")), suffix
+
+
+def attempt(path: Path, suffix: str, damaged: bytes) -> None:
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        for part in path.parent.glob(f"{path.stem}.*"):
+            (folder / part.name).write_bytes(damaged if part.suffix == suffix else part.read_bytes())
+        try:
+            layer = read_layer(folder / path.name)
+        except VrxError as err:
+            if not str(err).strip() or "\n" in err.problem:
+                pytest.fail(f"not an error in words: {err!r}")
+            return
+        assert len(layer.shapes) == len(layer.records)
+        for column in layer.columns.values():
+            read_numbers(column)
+
+
+@settings(max_examples=60, deadline=2000, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(data=st.data())
+def test_wrong_bytes_never_surprise(sound: tuple[Path, str], data: st.DataObject) -> None:
+    """A few bytes changed, anywhere, within two seconds."""
+    path, suffix = sound
+    whole = bytearray(path.with_suffix(suffix).read_bytes())
+    places = st.integers(0, len(whole) - 1) | st.integers(0, min(200, len(whole) - 1))
+    for at, value in data.draw(st.lists(st.tuples(places, st.integers(0, 255)), min_size=1, max_size=6)):
+        whole[at] = value
+    attempt(path, suffix, bytes(whole))
+
+
+@settings(max_examples=30, deadline=2000, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(data=st.data())
+def test_cut_files_never_surprise(sound: tuple[Path, str], data: st.DataObject) -> None:
+    """Cut short at any byte, within two seconds."""
+    path, suffix = sound
+    whole = path.with_suffix(suffix).read_bytes()
+    attempt(path, suffix, whole[: data.draw(st.integers(0, len(whole) - 1))])
+
+
+@settings(max_examples=60, deadline=2000)
+@given(content=st.binary(max_size=400), suffix=st.sampled_from([".shp", ".geojson", ".gpkg", ".zip", ".csv"]))
+def test_noise_is_refused_or_read(content: bytes, suffix: str) -> None:
+    """Bytes without sense under any name."""
+    with tempfile.TemporaryDirectory() as name:
+        path = Path(name) / f"noise{suffix}"
+        path.write_bytes(content)
+        attempt(path, suffix, content)
