@@ -17,7 +17,7 @@ from shapely.geometry.base import BaseGeometry
 
 from vrx.errors import GeometryError
 from vrx.geo.area import width_m
-from vrx.geo.borders import shared_borders
+from vrx.geo.borders import Borders, shared_borders
 from vrx.geo.snapping import beside_edges, snap_together
 
 # Below this width a piece comes from rounding or from straight edges drawn in different CRS, not from a person.
@@ -185,7 +185,9 @@ def _bare_ground(
     return np.array(gaps, dtype=object) if gaps else empty
 
 
-def settle_slivers(cut_up: Cut, *, narrower_than_m: float = SETTLE_WIDTH_M) -> Cut:
+def settle_slivers(
+    cut_up: Cut, borders: Borders | None = None, *, narrower_than_m: float = SETTLE_WIDTH_M
+) -> Cut:
     """Give every sliver the covers of the neighbour with which it shares the longest border.
 
     The pieces keep their shapes. A sliver beside a marked area becomes part of it where that is its longest
@@ -194,7 +196,7 @@ def settle_slivers(cut_up: Cut, *, narrower_than_m: float = SETTLE_WIDTH_M) -> C
     thin = width_m(cut_up.shapes) < narrower_than_m
     if not thin.any() or thin.all():
         return cut_up
-    borders = shared_borders(cut_up.shapes)
+    borders = borders or shared_borders(cut_up.shapes)
     covers, marks = list(cut_up.covers), list(cut_up.marks)
     waiting = set(np.flatnonzero(thin).tolist())
     moved = True

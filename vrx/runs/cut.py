@@ -65,8 +65,9 @@ def cut_ground(job: Job, ground: Ground) -> CutGround:
             remedy="Check that boundary and zones are of the same field, and the CRS of both.",
         )
     marked = np.array([one.shape for one in ground.keep_outs], dtype=object)
-    pieces = settle_slivers(cut(ground.boundary, shapes, marked))
-    borders = shared_borders(pieces.shapes)
+    raw = cut(ground.boundary, shapes, marked)
+    borders = shared_borders(raw.shapes)
+    pieces = settle_slivers(raw, borders)
     area = true_areas(pieces.shapes, ground.frame)
     gaps = find_gaps(pieces, borders, area, smaller_than_m2=plan.fill_gaps)
     zone_map = ZoneMap(
