@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import tomllib
 from pathlib import Path
 
@@ -12,6 +13,7 @@ import shapely
 from fiona.model import to_dict
 
 from vrx.model.plan import Plan
+from vrx.runs.build import Build, build
 from vrx.units import Dialect
 
 ROOT = Path(__file__).resolve().parents[1] / "sample_fields"
@@ -104,3 +106,46 @@ def test_the_messy_sample_is_messy() -> None:
     # Easting of 18 degrees east in UTM 33N at this latitude, from pyproj: 702 917 m.
     west, _, east, _ = boundary.bounds
     assert west < 703_000 < east
+
+
+def built(name: str, folder: Path) -> Build:
+    return build(shutil.copytree(ROOT / name, folder / name) / "plan.toml")
+
+
+@pytest.mark.parametrize(
+    ("name", "cautions"),
+    [
+        pytest.param("quail_bench", ["rate-below-min"], id="potash on the gravelly loam is raised"),
+        pytest.param("bergwind", ["rate-below-min"], id="seed on the upper slope is raised"),
+        pytest.param("przy_torze", ["gap", "invalid-shape", "invalid-shape"], id="two broken rings and bare ground"),
+    ],
+)
+def test_a_sample_says_what_its_story_promises(name: str, cautions: list[str], tmp_path: Path) -> None:
+    """Nothing stops, and the cautions are the intended ones and no other."""
+    out = built(name, tmp_path)
+    assert not out.stopped
+    assert sorted(found.id for found in out.findings if found.severity == "caution") == cautions
+
+
+def test_the_messy_sample_names_its_faults(tmp_path: Path) -> None:
+    """Heights, slivers, overlaps: what is mended without asking is still said."""
+    out = built("przy_torze", tmp_path)
+    assert {found.id for found in out.findings if found.severity == "note"} >= {"has-z", "overlap", "sliver"}
+
+
+def test_a_tie_goes_up_and_zero_stays_zero(tmp_path: Path) -> None:
+    """165 lb/ac at a step of 10 is given as 170 (Quail Bench); the stony crest of Bergwind gets 0 of everything."""
+    _, potash = built("quail_bench", tmp_path).ledger.products
+    assert {(row.wanted, row.given) for row in potash.rows if row.zone == "Cbl"} == {(165.0, 170)}
+    for product in built("bergwind", tmp_path).ledger.products:
+        assert {row.given for row in product.rows if row.zone == "Stony crest"} == {0}
+
+
+def test_the_well_binds_the_liquid_alone(tmp_path: Path) -> None:
+    """The two products of Quail Bench treat different ground: a circle of 100 ft around the well lies between.
+
+    Source: the area of a circle; its polygon may be up to 0.5 % smaller.
+    """
+    liquid, potash = built("quail_bench", tmp_path).ledger.products
+    circle_m2 = 3.14159265 * (100 * 0.3048) ** 2
+    assert 0.995 * circle_m2 < potash.geodesic_area_m2 - liquid.geodesic_area_m2 < 1.0005 * circle_m2

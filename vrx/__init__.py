@@ -16,7 +16,14 @@ _HOME = {
     "Product": "vrx.model.product",
     "VrxError": "vrx.errors",
     "build": "vrx.runs.build",
+    "bundle_of": "vrx.runs.build",
+    "deliver": "vrx.runs.build",
+    "make_sheets": "vrx.exports.sheets",
+    "prepare": "vrx.runs.build",
+    "read_job": "vrx.runs.job",
     "read_plan": "vrx.inputs.plan_file",
+    "to_geodataframe": "vrx.runs.frames",
+    "work_out": "vrx.runs.build",
 }
 
 __version__ = "0.1.0"

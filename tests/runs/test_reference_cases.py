@@ -147,7 +147,8 @@ def test_export_is_in_longitude_and_latitude(case: Case, capsys: pytest.CaptureF
     written = json.loads(out.file("geojson").read_text(encoding="utf-8"))
     assert "crs" not in written
     shapes = [shapely.geometry.shape(feature["geometry"]) for feature in written["features"]]
-    assert list(shapely.total_bounds(shapes)) == pytest.approx(case.values["export_bounds_lonlat"], abs=5e-7)  # printed to 6 decimals
+    printed_to_6_decimals = pytest.approx(case.values["export_bounds_lonlat"], abs=5e-7)
+    assert list(shapely.total_bounds(shapes)) == printed_to_6_decimals
 
 
 @for_case("S08-field-name-collision")

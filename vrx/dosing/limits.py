@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vrx.model.product import Product
-from vrx.units import decimals_needed, number_text
+from vrx.units import decimals_needed
 
 Ints = NDArray[np.int64]
 Floats = NDArray[np.float64]
@@ -162,12 +162,13 @@ def reason_text(limit: int, snap: int, wanted: float, number: int, product: Prod
 
 
 def _wanted_text(wanted: float, number: int, product: Product) -> str:
-    value, given = Fraction(wanted), number_text(product.rate_of(number))
-    for decimals in range(decimals_needed(product.step.value) + 2, 13):
-        text = number_text(value, most=decimals)
-        if text != given:  # "rounded up from 18 to 18" would explain nothing
-            break
-    return f"{text} {product.unit.name}"
+    given = float(product.rate_of(number))
+    decimals = decimals_needed(product.step.value) + 2
+    # "rounded up from 18 to 18" would explain nothing
+    while decimals < 13 and round(wanted, decimals) == given:
+        decimals += 1
+    text = f"{wanted:.{decimals}f}"
+    return f"{text.rstrip('0').rstrip('.') if '.' in text else text} {product.unit.name}"
 
 
 def _limits(missing: Flags, from_zero: Ints, from_base: Ints, product: Product, no_data: str) -> Codes:

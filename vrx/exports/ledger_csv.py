@@ -51,7 +51,10 @@ def _cell(value: object, where: str) -> str:
         return ""
     if isinstance(value, bool):
         return str(value)
-    if isinstance(value, numbers.Real):
+    # The plain type first: asking for the abstract one takes longer than writing the number.
+    if type(value) is float and math.isfinite(value):
+        return repr(value)
+    if not isinstance(value, str) and isinstance(value, numbers.Real):
         return _number(value, where)
     text = str(value)
     if text.startswith(_FORMULA):

@@ -18,7 +18,7 @@ from vrx.model.build import WrittenFile
 from vrx.model.ledger import Ledger
 from vrx.model.zone_map import Ground
 from vrx.runs.job import Job
-from vrx.runs.verify import verify_file
+from vrx.runs.verify import verify_file, verify_sheet
 
 MANIFEST = "manifest.json"
 
@@ -53,6 +53,7 @@ def _write_maps(folder: Path, job: Job, ground: Ground, sheets: Sheets) -> list[
     machine.mkdir()
     files = []
     for sheet, area_m2, source in zip(sheets.sheets, sheets.areas_m2, sheets.sources, strict=True):
+        verify_sheet(sheet, area_m2, source, ground.frame)
         for form in job.plan.receiver.formats:
             paths = write_sheet(sheet, machine, form)
             verify_file(paths[0], sheet, area_m2, source, ground.frame)

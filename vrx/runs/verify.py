@@ -21,10 +21,8 @@ _AREA_SHARE = 2e-6
 _ROUNDING_M = 1e-3
 
 
-def verify_file(
-    path: Path, sheet: Sheet, area_m2: NDArray[np.float64], source: NDArray[np.int64], frame: Frame
-) -> None:
-    """Read a written map and compare it with its sheet.
+def verify_sheet(sheet: Sheet, area_m2: NDArray[np.float64], source: NDArray[np.int64], frame: Frame) -> None:
+    """Compare the rounded polygons of a sheet with the ground that they stand for.
 
     Parameters
     ----------
@@ -36,40 +34,68 @@ def verify_file(
     Raises
     ------
     OutputError
-        The number of shapes, a rate, the fit of neighbours or an area differs.
+        Neighbours do not fit, or an area differs by more than rounding explains.
+    """
+    _same_ground(sheet.name, sheet.shapes, sheet.crs, area_m2=area_m2, source=source, frame=frame)
+
+
+def verify_file(
+    path: Path, sheet: Sheet, area_m2: NDArray[np.float64], source: NDArray[np.int64], frame: Frame
+) -> None:
+    """Read a written map and compare it with its sheet: number of polygons, rates, and every vertex.
+
+    A format that can't hold each coordinate to the last digit is compared like :func:`verify_sheet`.
+
+    Raises
+    ------
+    OutputError
+        Something differs.
     """
     layer = read_layer(path)
     if len(layer.shapes) != len(sheet.shapes):
-        raise _differs(path, f"{len(sheet.shapes)} polygons were written and {len(layer.shapes)} are there")
+        raise _differs(path.name, f"{len(sheet.shapes)} polygons were written and {len(layer.shapes)} are there")
     _same_rates(path, layer, sheet)
-    shapes = move_shapes(layer.shapes, layer.crs, frame.crs)
-    if not shapely.is_valid(layer.shapes).all() or not shapely.coverage_is_valid(layer.shapes):
-        raise _differs(path, "the polygons no longer fit together")
+    if not shapely.equals_identical(shapely.normalize(layer.shapes), shapely.normalize(sheet.shapes)).all():
+        _same_ground(path.name, layer.shapes, layer.crs, area_m2=area_m2, source=source, frame=frame)
+
+
+def _same_ground(
+    name: str,
+    shapes: NDArray[np.object_],
+    crs: str,
+    *,
+    area_m2: NDArray[np.float64],
+    source: NDArray[np.int64],
+    frame: Frame,
+) -> None:
+    if not shapely.is_valid(shapes).all() or not shapely.coverage_is_valid(shapes):
+        raise _differs(name, "the polygons no longer fit together")
+    local = move_shapes(shapes, crs, frame.crs)
     count = len(area_m2)
-    found = np.bincount(source, weights=true_areas(shapes, frame), minlength=count)
-    around = np.bincount(source, weights=shapely.length(shapes), minlength=count)
+    found = np.bincount(source, weights=true_areas(local, frame), minlength=count)
+    around = np.bincount(source, weights=shapely.length(local), minlength=count)
     allowed = np.maximum(_AREA_SHARE * area_m2, np.maximum(around, 1.0) * _ROUNDING_M)
     wrong = np.flatnonzero(~(np.abs(found - area_m2) <= allowed))
     if len(wrong):
         at = int(wrong[0])
-        raise _differs(path, f"a polygon of {area_m2[at]:.3f} m2 came back with {found[at]:.3f} m2")
+        raise _differs(name, f"a polygon of {area_m2[at]:.3f} m2 came back with {found[at]:.3f} m2")
 
 
 def _same_rates(path: Path, layer: Layer, sheet: Sheet) -> None:
     for column in sheet.columns:
         if column.name not in layer.columns:
-            raise _differs(path, f"the column {column.name} is not there")
+            raise _differs(path.name, f"the column {column.name} is not there")
         values = read_numbers(layer.columns[column.name]).values * 10.0**column.decimals
         # NaN, where a cell could not be read, is never within half a digit.
         wrong = np.flatnonzero(~(np.abs(values - column.counts) < 0.5))
         if len(wrong):
             at = int(wrong[0])
             cell = layer.columns[column.name].cells[at]
-            raise _differs(path, f"rate {column.rate_text(at)} {column.unit} came back as {cell!r}")
+            raise _differs(path.name, f"rate {column.rate_text(at)} {column.unit} came back as {cell!r}")
 
 
-def _differs(path: Path, what: str) -> OutputError:
+def _differs(name: str, what: str) -> OutputError:
     return OutputError(
-        f"{path.name} did not come back as it was written: {what}.",
+        f"{name} did not come back as it was written: {what}.",
         remedy="Nothing was put in place. Check the disk, and report this with the plan if it stays.",
     )
