@@ -232,6 +232,11 @@ def write_plain(folder: Path) -> Path:
     return write_shapefile(folder, "bench", _zones(UTM), _rows())
 
 
+def write_field(folder: Path) -> tuple[Path, Path]:
+    """Nothing wrong, in GeoJSON: zones and boundary."""
+    return write_geojson(folder / "zones.geojson", _zone_features()), _boundary(folder)
+
+
 def write_no_prj(folder: Path) -> Path:
     return write_shapefile(folder, "bench", _zones(UTM), _rows(), crs=None)
 

@@ -111,5 +111,5 @@ def test_the_encoding_is_what_is_said_or_fits(written: str, cpg: bytes | None, d
 
 def test_a_letter_cut_at_the_width_of_its_field_does_not_change_the_encoding() -> None:
     """UTF-8 text cut within its last letter is still UTF-8."""
-    data = cases.dbf_bytes((("ZONE", "C", 3, 0),), [["Süü"], ["ü"]])
+    data = cases.dbf_bytes((("ZONE", "C", 4, 0),), [["Süü"], ["ü"]])
     assert read_dbf(data, source="z.dbf").columns["ZONE"].cells == ("Sü", "ü")

@@ -22,7 +22,7 @@ from vrx.geo.snapping import beside_edges, snap_together
 
 # Below this width a piece comes from rounding or from straight edges drawn in different CRS, not from a person.
 SETTLE_WIDTH_M = 0.02
-_LONG_SLIVER_M = 1.0
+_LONG_SLIVER_M = 10.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -125,27 +125,22 @@ def _cut(
     marked: NDArray[np.object_],
 ) -> Cut | None:
     """Node the troubled parts, the ground and the marked areas; None where the pieces are no valid coverage."""
-    faces = _faces(np.concatenate((parts[troubled], marked, [ground])))
-    inner = shapely.point_on_surface(faces)
-    in_ground = shapely.intersects(ground, inner)
-    faces, inner = faces[in_ground], inner[in_ground]
-    covers = _covering(inner, parts[troubled], owner[troubled])
-    marks = _covering(inner, marked, np.arange(len(marked)))
     whole = parts[~troubled]
-    # A face that nothing covers may hold untroubled parts: what is bare is what those leave of it.
-    bare = np.array([not cover and not mark for cover, mark in zip(covers, marks, strict=True)], dtype=bool)
-    gaps = _bare_ground(faces, bare, whole)
-    if gaps is None:
+    # The outline of the untroubled parts is noded too: it bounds the gaps beside them.
+    outlines = [ground, shapely.coverage_union_all(whole)] if len(whole) else [ground]
+    faces = _faces(np.concatenate((parts[troubled], marked, outlines)))
+    inner = shapely.point_on_surface(faces)
+    new = shapely.intersects(ground, inner)
+    new[shapely.STRtree(whole).query(inner, predicate="within")[0]] = False
+    faces, inner = faces[new], inner[new]
+    # Untroubled parts fit each other; what is new has to fit itself and those beside it.
+    beside = np.unique(shapely.STRtree(whole).query(faces)[1])
+    if not shapely.coverage_is_valid(np.concatenate((faces, whole[beside]))):
         return None
-    shapes = np.concatenate((whole, faces[~bare], gaps))
-    if not shapely.coverage_is_valid(shapes):
-        return None
-    kept = np.flatnonzero(~bare)
-    whole_owner = owner[~troubled].tolist()
     return Cut(
-        shapes=shapes,
-        covers=(*((one,) for one in whole_owner), *(covers[face] for face in kept), *(() for _ in gaps)),
-        marks=(*(() for _ in whole_owner), *(marks[face] for face in kept), *(() for _ in gaps)),
+        shapes=np.concatenate((whole, faces)),
+        covers=(*((one,) for one in owner[~troubled].tolist()), *_covering(inner, parts[troubled], owner[troubled])),
+        marks=(*(() for _ in whole), *_covering(inner, marked, np.arange(len(marked)))),
     )
 
 
@@ -166,28 +161,7 @@ def _covering(
     return [tuple(sorted(one)) for one in found]
 
 
-def _bare_ground(
-    faces: NDArray[np.object_], bare: NDArray[np.bool_], whole: NDArray[np.object_]
-) -> NDArray[np.object_] | None:
-    """Return the parts of bare faces that no untroubled part fills, as polygons."""
-    empty = np.array([], dtype=object)
-    if not bare.any():
-        return empty
-    if not len(whole):
-        return faces[bare]
-    union = shapely.coverage_union_all(whole)
-    tree = shapely.STRtree(shapely.get_parts(union))
-    gaps = []
-    for face in faces[bare]:
-        near = tree.geometries[tree.query(face, predicate="intersects")]
-        rest = face if len(near) == 0 else shapely.difference(face, shapely.union_all(near))
-        gaps += [part for part in shapely.get_parts(rest) if part.geom_type == "Polygon" and part.area > 0]
-    return np.array(gaps, dtype=object) if gaps else empty
-
-
-def settle_slivers(
-    cut_up: Cut, borders: Borders | None = None, *, narrower_than_m: float = SETTLE_WIDTH_M
-) -> Cut:
+def settle_slivers(cut_up: Cut, borders: Borders | None = None, *, narrower_than_m: float = SETTLE_WIDTH_M) -> Cut:
     """Give every sliver the covers of the neighbour with which it shares the longest border.
 
     The pieces keep their shapes. A sliver beside a marked area becomes part of it where that is its longest

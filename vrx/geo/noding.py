@@ -42,6 +42,8 @@ def node_edges(
     A vertex that lies within ``within`` of an edge's end is taken for that end and left out. Polygons without
     a new vertex come out as they are.
     """
+    if not len(shapes) or not len(vertices):
+        return shapes
     kind, points, offsets = shapely.to_ragged_array(shapes)
     start = np.ones(len(points), dtype=bool)
     start[offsets[0][1:] - 1] = False  # the last point of a ring begins no edge

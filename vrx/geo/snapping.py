@@ -47,10 +47,11 @@ def snap_together(
     free = movable & (moved == points).all(axis=1)
     moved[free] = _onto_each_other(points[free], within)
     # The coordinates of all parts, one after another, in their new places.
-    snapped = shapely.remove_repeated_points(shapely.set_coordinates(parts.copy(), moved[at.ravel()]))
+    snapped = shapely.set_coordinates(parts.copy(), moved[at.ravel()])
     corners = shapely.get_coordinates(ground)
-    vertices = np.unique(np.concatenate((moved, corners)), axis=0)
-    sound = repair(snapped).shapes
+    vertices = np.unique(np.concatenate((moved[movable], corners)), axis=0)
+    # Repaired first: a ring that fell together into two points can't even lose its repeated ones.
+    sound = shapely.remove_repeated_points(repair(snapped).shapes)
     there = ~shapely.is_missing(sound)
     sound[there] = repair(node_edges(sound[there], vertices, within=within)).shapes
     sound[shapely.is_missing(sound)] = shapely.Polygon()

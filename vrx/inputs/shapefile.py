@@ -25,8 +25,12 @@ from vrx.model.layer import Column
 PARTS: Final = (".shp", ".dbf", ".shx", ".prj", ".cpg")
 """What belongs to a shapefile and is looked at."""
 
-_POINT, _LINE, _POLYGON, _MULTIPOINT = 1, 3, 5, 8
-_SHAPE_TYPES: Final = {base + more: base for base in (_POINT, _LINE, _POLYGON, _MULTIPOINT) for more in (0, 10, 20)}
+# 10 more is with heights, 20 more with measures
+_SHAPE_TYPES: Final = {
+    base + more: name
+    for base, name in ((1, "point"), (3, "line"), (5, "polygon"), (8, "multipoint"))
+    for more in (0, 10, 20)
+}
 _AGAIN: Final = "Have the shapefile saved or sent again."
 
 
@@ -34,6 +38,15 @@ class _Records(NamedTuple):
     starts: Ints  # of the contents, in bytes
     lengths: Ints  # of the contents, in bytes
     numbers: Ints  # as the records say
+
+
+class _Filled(NamedTuple):
+    """The records that have a shape: where their contents start, how long they are, and which they are (from 0)."""
+
+    starts: Ints
+    lengths: Ints
+    records: Ints
+    source: str
 
 
 def read_shapefile(parts: Mapping[str, bytes], *, source: str) -> RawLayer:
@@ -263,41 +276,47 @@ def _shapes(data: bytes, kind: int, records: _Records, source: str) -> tuple[Sha
     if kind == 0:
         return shapes, []
     filled = np.flatnonzero(types)
-    starts, lengths = records.starts[filled], records.lengths[filled]
-    base = _SHAPE_TYPES[kind]
-    if base == _POINT:
-        _check_room(lengths, np.full(len(filled), 20), filled, source)
-        points = _points(data, starts + 4, np.ones(len(filled), dtype=np.intp))
-        seen = ~np.isnan(points).any(axis=1)
-        shapes[filled[seen]] = shapely.points(points[seen])
-        return shapes, []
-    if base == _MULTIPOINT:
-        _check_room(lengths, np.full(len(filled), 40), filled, source)
-        number = _gather(data, starts + 36, 1, "<i4")[:, 0]
-        _check_room(lengths, np.where(number < 0, 2**40, 40 + 16 * number), filled, source)
-        points = shapely.points(_points(data, starts + 40, number))
-        some_points = number > 0
-        place = np.repeat(np.arange(int(some_points.sum())), number[some_points])
-        shapes[filled[some_points]] = shapely.multipoints(points, indices=place)
-        return shapes, []
-    points, part_lengths, owner = _paths(data, starts, lengths, filled, source)
-    if base == _LINE:
-        shapes[:] = _lines(points, part_lengths, owner, len(shapes))
-        return shapes, []
-    nested = polygons_of_records(linear_rings(points, part_lengths), owner, len(shapes))
-    return nested.shapes, [*_wound(nested.against_winding, nested.outside, source)]
+    place = _Filled(records.starts[filled], records.lengths[filled], filled, source)
+    match _SHAPE_TYPES[kind]:
+        case "point":
+            _put_points(shapes, data, place)
+        case "multipoint":
+            _put_multipoints(shapes, data, place)
+        case "line":
+            shapes[:] = _lines(*_paths(data, place), len(shapes))
+        case _:
+            points, part_lengths, owner = _paths(data, place)
+            nested = polygons_of_records(linear_rings(points, part_lengths), owner, len(shapes))
+            return nested.shapes, _wound(nested.against_winding, nested.outside, source)
+    return shapes, []
 
 
-def _paths(
-    data: bytes, starts: Ints, lengths: Ints, filled: Ints, source: str
-) -> tuple[NDArray[np.float64], Ints, Ints]:
-    """Points, length of each part, and record of each part, of lines and polygons."""
-    _check_room(lengths, np.full(len(filled), 44), filled, source)
+def _put_points(shapes: Shapes, data: bytes, place: _Filled) -> None:
+    _check_room(place, 20)
+    points = _points(data, place.starts + 4, np.ones_like(place.starts))
+    seen = ~np.isnan(points).any(axis=1)  # NaN stands for an empty point
+    shapes[place.records[seen]] = shapely.points(points[seen])
+
+
+def _put_multipoints(shapes: Shapes, data: bytes, place: _Filled) -> None:
+    _check_room(place, 40)
+    number = _gather(data, place.starts + 36, 1, "<i4")[:, 0]
+    _check_room(place, np.where(number < 0, 2**40, 40 + 16 * number))
+    points = shapely.points(_points(data, place.starts + 40, number))
+    full = number > 0
+    index = np.repeat(np.arange(int(full.sum())), number[full])
+    shapes[place.records[full]] = shapely.multipoints(points, indices=index)
+
+
+def _paths(data: bytes, place: _Filled) -> tuple[NDArray[np.float64], Ints, Ints]:
+    """Return the points, length of each part, and record of each part, of lines and polygons."""
+    _check_room(place, 44)
+    starts = place.starts
     n_parts, n_points = _gather(data, starts + 36, 2, "<i4").T
     room = np.where((n_parts < 0) | (n_points < 0), 2**40, 44 + 4 * n_parts + 16 * n_points)
-    _check_room(lengths, room, filled, source)
+    _check_room(place, room)
     first = _joined(data, starts + 44, 4 * n_parts, "<i4").astype(np.intp)
-    owner = np.repeat(np.arange(len(filled)), n_parts)
+    owner = np.repeat(np.arange(len(starts)), n_parts)
     last = np.r_[first[1:], 0]
     final = np.r_[owner[1:] != owner[:-1], True] if len(owner) else np.zeros(0, dtype=bool)
     last[final] = n_points[owner[final]]
@@ -306,13 +325,13 @@ def _paths(
     bad = np.unique(owner[(size < 0) | (opening & (first != 0))])
     stray = np.flatnonzero((n_parts == 0) & (n_points > 0))
     if len(bad) or len(stray):
-        records = filled[np.union1d(bad, stray)] + 1
+        records = place.records[np.union1d(bad, stray)] + 1
         raise InputError(
-            f"The parts of record {some(records.tolist())} do not fit its points.", remedy=_AGAIN, where=source
+            f"The parts of record {some(records.tolist())} do not fit its points.", remedy=_AGAIN, where=place.source
         )
     points = _points(data, starts + 44 + 4 * n_parts, n_points)
     full = size > 0
-    return points, size[full], filled[owner[full]]
+    return points, size[full], place.records[owner[full]]
 
 
 def _lines(points: NDArray[np.float64], lengths: Ints, owner: Ints, n_records: int) -> Shapes:
@@ -342,13 +361,13 @@ def _points(data: bytes, starts: Ints, number: Ints) -> NDArray[np.float64]:
     return _joined(data, starts, 16 * number, "<f8").astype(np.float64).reshape(-1, 2)
 
 
-def _check_room(lengths: Ints, needed: Ints, filled: Ints, source: str) -> None:
-    short = np.flatnonzero(lengths < needed)
+def _check_room(place: _Filled, needed: Ints | int) -> None:
+    short = np.flatnonzero(place.lengths < needed)
     if len(short):
         raise InputError(
-            f"Record {some((filled[short] + 1).tolist())} states more points than it has room for.",
+            f"Record {some((place.records[short] + 1).tolist())} states more points than it has room for.",
             remedy=_AGAIN,
-            where=source,
+            where=place.source,
         )
 
 

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import json
+import os
 import sys
 from collections.abc import Mapping
 from pathlib import Path
 
 from vrx import __version__
-from vrx.exports.bundle import write_bundle
+from vrx.errors import OutputError
+from vrx.exports.bundle import MANIFEST, restore_aside, write_bundle
 from vrx.exports.formats import write_sheet
 from vrx.exports.ledger_csv import ledger_csv
 from vrx.exports.manifest import manifest_json, sha256_of
@@ -20,7 +22,7 @@ from vrx.model.zone_map import Ground
 from vrx.runs.job import Job
 from vrx.runs.verify import verify_file, verify_sheet
 
-MANIFEST = "manifest.json"
+_WRITTEN_BY = "vrx "
 
 
 def write_all(
@@ -33,7 +35,10 @@ def write_all(
     OutputError
         Something is in the way, a file can't be written, or a map does not come back as it was written.
     """
+    restore_aside(target)  # what a killed run moved aside is what this one supersedes
     before = _manifest_of(target)
+    _refuse_others(target, before)
+    _refuse_inputs(target, job)
 
     def fill(folder: Path) -> tuple[WrittenFile, ...]:
         files = _write_maps(folder, job, ground, sheets)
@@ -46,6 +51,30 @@ def write_all(
         return tuple(files)
 
     return write_bundle(target, fill, force=force)
+
+
+def _refuse_others(target: Path, before: Mapping[str, object]) -> None:
+    """Refuse a folder whose manifest is another program's; one without any is refused when it is written to."""
+    if (target / MANIFEST).is_file() and not str(before.get("written_by", "")).startswith(_WRITTEN_BY):
+        raise OutputError(
+            f"The folder is there and is not a bundle: its {MANIFEST} is not one that vrx wrote, or is damaged.",
+            remedy="Choose another folder, or delete this one yourself if nothing in it is needed.",
+            where=str(target),
+        )
+
+
+def _refuse_inputs(target: Path, job: Job) -> None:
+    """Refuse a folder that holds an input: it would be deleted with the old bundle."""
+    real = Path(os.path.realpath(target))
+    for path in job.inputs:
+        # Where it lies, and where it leads should it be a link.
+        places = (Path(os.path.realpath(path.parent), path.name), Path(os.path.realpath(path)))
+        if any(place.is_relative_to(real) for place in places):
+            raise OutputError(
+                f"The folder to write holds {path.name}, which the plan is built from.",
+                remedy="Choose another folder: inputs are never replaced.",
+                where=str(target),
+            )
 
 
 def _write_maps(folder: Path, job: Job, ground: Ground, sheets: Sheets) -> list[WrittenFile]:
@@ -98,7 +127,7 @@ def _manifest(
         for product in plan.rated
     ]
     return {
-        "written_by": f"vrx {__version__}",
+        "written_by": f"{_WRITTEN_BY}{__version__}",
         "versions": _versions(),
         "plan": {
             "file": job.file.path.name,

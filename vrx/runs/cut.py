@@ -81,7 +81,7 @@ def cut_ground(job: Job, ground: Ground) -> CutGround:
         area_m2=area,
         grid_m2=grid_areas(pieces.shapes, ground.frame, ground.grid_crs),
     )
-    findings += _gap_findings(zone_map, pieces, gaps, plan)
+    findings += [*_gap_findings(zone_map, pieces, gaps, plan), *_nothing_to_treat(zone_map, plan)]
     return CutGround(zone_map=zone_map, borders=borders, zones=layer, findings=tuple(findings))
 
 
@@ -156,6 +156,20 @@ def _gap_findings(zone_map: ZoneMap, pieces: Cut, gaps: Gaps, plan: Plan) -> lis
                 )
             )
     return findings
+
+
+def _nothing_to_treat(zone_map: ZoneMap, plan: Plan) -> list[Finding]:
+    return [
+        Finding(
+            id="nothing-to-treat",
+            severity="caution",
+            message=f"{product.name}: keep-outs cover the whole field, its map says 0 everywhere.",
+            remedy="Check the keep-outs and their set-backs.",
+            product=product.name,
+        )
+        for product in plan.rated
+        if not zone_map.treated(product.name).any()
+    ]
 
 
 def _union(pieces: Cut, gap: tuple[int, ...]) -> object:

@@ -90,6 +90,7 @@ class _Reader:
     def __init__(self) -> None:
         self.errors: list[VrxError] = []
         self._layers: dict[tuple[tuple[Path, ...], str], Layer | None] = {}
+        self._tables: dict[Path, Table | None] = {}
 
     def layers(self, paths: list[Path], crs: str) -> Layer | None:
         key = (tuple(paths), crs)
@@ -102,8 +103,10 @@ class _Reader:
         return self._layers[key]
 
     def table(self, path: Path) -> Table | None:
-        try:
-            return read_table(path)
-        except VrxError as err:
-            self.errors.append(err)
-            return None
+        if path not in self._tables:
+            self._tables[path] = None
+            try:
+                self._tables[path] = read_table(path)
+            except VrxError as err:
+                self.errors.append(err)
+        return self._tables[path]

@@ -1,0 +1,336 @@
+"""Boundary, keep-outs and set-backs against closed forms, the grid against its scale factor, the stated area."""
+
+from __future__ import annotations
+
+import json
+from math import pi
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pyproj
+import pytest
+import shapely
+from geographiclib.geodesic import Geodesic
+from support_cases import (
+    FRAME,
+    LATITUDE,
+    LONGITUDE,
+    feature,
+    moved,
+    polygon,
+    rectangle,
+    write_geojson,
+    write_two_utm_zones,
+)
+from support_fields import FIELD_HA, HEIGHT_M, SECOND, WIDTH_M, bench, keep_out, write_box, write_line, write_points
+from support_plans import Outcome, build_plan
+
+Capture = pytest.CaptureFixture[str]
+FIELD_M2 = FIELD_HA * 1e4
+# A circle's polygon of 128 edges drawn around it is larger by (pi / 128)^2 / 3 = 2.0e-4.
+AROUND = 2.1e-4
+
+
+def kept_m2(out: Outcome, *, within: float = 1e-7) -> float:
+    """Return the area kept out for every product; what is treated is the rest."""
+    assert out.code == 0, out.text
+    field = out.said["field"]
+    assert field["geodesic_area_m2"] + field["keep_out_area_m2"] == pytest.approx(field["boundary_area_m2"], rel=1e-7)
+    assert field["boundary_area_m2"] == pytest.approx(FIELD_M2, rel=within)
+    product = out.said["products"][0]
+    assert sum(row["geodesic_area_m2"] for row in product["zones"]) == pytest.approx(
+        product["geodesic_area_m2"], rel=1e-9
+    )
+    return float(field["keep_out_area_m2"])
+
+
+def written(out: Outcome) -> list[tuple[shapely.Polygon, float]]:
+    """Return polygons in local metres with their rates, as the GeoJSON has them."""
+    features = json.loads(out.file("geojson").read_text(encoding="utf-8"))["features"]
+    change = pyproj.Transformer.from_crs("EPSG:4326", FRAME, always_xy=True)
+    shapes = [shapely.geometry.shape(one["geometry"]) for one in features]
+    local = [shapely.transform(one, lambda at: np.column_stack(change.transform(at[:, 0], at[:, 1]))) for one in shapes]
+    return list(zip(local, (one["properties"]["RATE"] for one in features), strict=True))
+
+
+# --- keep-outs against closed forms
+
+
+def test_a_points_set_back_is_a_circle(tmp_path: Path, capsys: Capture) -> None:
+    """A point with 30 m set-back takes pi r^2, and nothing but 0 is written nearer than 30 m.
+
+    Source: the area of a circle; distances by geographiclib on the written coordinates.
+    """
+    write_points(tmp_path / "well.geojson", [(20.0, 120.0)])
+    out = build_plan(tmp_path, bench(tmp_path, rest=keep_out("well.geojson", set_back='"30 m"')), capsys)
+    circle = pi * 30**2
+    assert circle <= kept_m2(out) <= circle * (1 + AROUND)
+    well = shapely.Point(20.0, 120.0)
+    nearest = min(shape.distance(well) for shape, rate in written(out) if rate > 0)
+    assert 30 - 0.002 <= nearest <= 30 + 0.02  # vertices are rounded to 0.6 mm
+    ((longitude, latitude),) = moved([(20.0, 120.0)], "EPSG:4326")
+    features = json.loads(out.file("geojson").read_text(encoding="utf-8"))["features"]
+    rings = [ring for one in features if one["properties"]["RATE"] == 0 for ring in one["geometry"]["coordinates"]]
+    reach = [Geodesic.WGS84.Inverse(latitude, longitude, y, x)["s12"] for ring in rings for x, y in ring]
+    assert min(reach) >= 30 - 0.002
+    assert max(reach) <= 30.02
+
+
+def test_a_lines_set_back_is_a_band_with_round_ends(tmp_path: Path, capsys: Capture) -> None:
+    """A straight line of 100 m with 12 m set-back takes 2 x 12 x 100 + pi 12^2 square metres.
+
+    Source: the area of a stadium.
+    """
+    write_line(tmp_path / "pipe.geojson", [(-50.0, 100.0), (50.0, 100.0)])
+    out = build_plan(tmp_path, bench(tmp_path, rest=keep_out("pipe.geojson", set_back='"12 m"')), capsys)
+    stadium = 2 * 12 * 100 + pi * 12**2
+    # The band as well is drawn 1/cos(pi/128) wider: 3.0e-4.
+    assert stadium <= kept_m2(out) <= stadium * (1 + 4e-4)
+
+
+def test_a_polygons_set_back_rounds_its_corners(tmp_path: Path, capsys: Capture) -> None:
+    """A pond of 40 by 30 m with 10 m set-back takes 40 x 30 + 2 (40 + 30) x 10 + pi 10^2 (Steiner's formula)."""
+    write_box(tmp_path / "pond.geojson", 0.0, 100.0, 40.0, 130.0)
+    plain = build_plan(tmp_path, bench(tmp_path, rest=keep_out("pond.geojson")), capsys)
+    assert kept_m2(plain) == pytest.approx(1200, rel=1e-6)
+    wide = keep_out("pond.geojson", set_back='"10 m"')
+    out = build_plan(tmp_path, bench(tmp_path, rest=wide), capsys, "--force")
+    steiner = 40 * 30 + 2 * (40 + 30) * 10 + pi * 10**2
+    assert steiner <= kept_m2(out) <= steiner * (1 + 4e-4)
+
+
+def test_a_set_back_reaches_in_from_outside(tmp_path: Path, capsys: Capture) -> None:
+    """A ditch 5 m outside the southern edge with 20 m set-back takes a strip 15 m deep along all of it."""
+    write_line(tmp_path / "ditch.geojson", [(-400.0, -5.0), (400.0, -5.0)])
+    out = build_plan(tmp_path, bench(tmp_path, rest=keep_out("ditch.geojson", set_back='"20 m"')), capsys)
+    assert kept_m2(out) == pytest.approx(15 * WIDTH_M, rel=6e-4)  # 20 m drawn as 20.006 m, an edge over 800 m
+    assert kept_m2(out) >= 15 * WIDTH_M - 1
+
+
+def test_a_set_back_in_feet_is_international_feet(tmp_path: Path, capsys: Capture) -> None:
+    """100 ft are 30.48 m: the circle is pi 30.48^2. Source: NIST SP 811, 1 ft = 0.3048 m."""
+    write_points(tmp_path / "well.geojson", [(20.0, 120.0)])
+    out = build_plan(tmp_path, bench(tmp_path, rest=keep_out("well.geojson", set_back='"100 ft"')), capsys)
+    assert kept_m2(out) == pytest.approx(pi * 30.48**2, rel=AROUND)
+
+
+def test_keep_outs_that_overlap_count_once(tmp_path: Path, capsys: Capture) -> None:
+    """Two rectangles of 40 x 30 m, the second 20 m further on, take 60 x 30 m."""
+    write_box(tmp_path / "one.geojson", 0.0, 100.0, 40.0, 130.0)
+    write_box(tmp_path / "two.geojson", 20.0, 100.0, 60.0, 130.0)
+    plan = bench(tmp_path, rest=keep_out("one.geojson") + keep_out("two.geojson"))
+    assert kept_m2(build_plan(tmp_path, plan, capsys)) == pytest.approx(60 * 30, rel=1e-6)
+
+
+def test_two_points_of_one_file_whose_circles_overlap_count_once(tmp_path: Path, capsys: Capture) -> None:
+    """Two circles of radius 20 m, their centres 20 m apart, share a lens.
+
+    Source: the lens of two equal circles, 2 r^2 acos(d / 2r) - d/2 sqrt(4 r^2 - d^2).
+    """
+    write_points(tmp_path / "wells.geojson", [(0.0, 120.0), (20.0, 120.0)])
+    out = build_plan(tmp_path, bench(tmp_path, rest=keep_out("wells.geojson", set_back='"20 m"')), capsys)
+    lens = 2 * 20**2 * np.arccos(0.5) - 10 * np.sqrt(4 * 20**2 - 20**2)
+    assert kept_m2(out) == pytest.approx(2 * pi * 20**2 - lens, rel=2 * AROUND)
+
+
+def test_a_keep_out_outside_is_noted_and_changes_nothing(tmp_path: Path, capsys: Capture) -> None:
+    """A hut 100 m away does not reach into the field, and that is said."""
+    write_box(tmp_path / "hut.geojson", 310.0, 0.0, 330.0, 20.0)
+    out = build_plan(tmp_path, bench(tmp_path, rest=keep_out("hut.geojson", reason='"hut"')), capsys)
+    assert kept_m2(out) == 0
+    (note,) = out.named("keep-out-outside")
+    assert "hut" in note["message"]
+    assert note["severity"] == "note"
+
+
+def test_a_keep_out_over_the_whole_field_leaves_a_map_of_zeros(tmp_path: Path, capsys: Capture) -> None:
+    """Where nothing may be treated, every rate and total is 0, and a caution says so for each product."""
+    write_box(tmp_path / "reserve.geojson", -300.0, -100.0, 300.0, 400.0)
+    out = build_plan(tmp_path, bench(tmp_path, rest=keep_out("reserve.geojson")), capsys)
+    assert out.code == 0, out.text
+    (finding,) = out.named("nothing-to-treat")
+    assert (finding["severity"], finding["product"]) == ("caution", "Granular")
+    assert out.said["products"][0]["total_given"] == 0
+    assert out.said["field"]["keep_out_area_m2"] == pytest.approx(FIELD_M2, rel=1e-7)
+    assert {rate for _, rate in written(out)} == {0}
+
+
+def test_a_keep_out_binds_only_the_products_it_names(tmp_path: Path, capsys: Capture) -> None:
+    """A pond that binds the second product alone leaves all ground to the first."""
+    write_box(tmp_path / "pond.geojson", 0.0, 100.0, 40.0, 130.0)
+    rest = keep_out("pond.geojson", products='["Second"]') + SECOND
+    out = build_plan(tmp_path, bench(tmp_path, rest=rest), capsys)
+    first, second = out.said["products"]
+    assert out.said["field"]["keep_out_area_m2"] == 0
+    assert (first["keep_out_area_m2"], first["geodesic_area_m2"]) == (0, pytest.approx(FIELD_M2, rel=1e-7))
+    assert second["keep_out_area_m2"] == pytest.approx(1200, rel=1e-6)
+    assert second["geodesic_area_m2"] == pytest.approx(FIELD_M2 - 1200, rel=1e-7)
+    assert second["total_given"] == pytest.approx(4.5 * 10 + (3 - 0.12) * 20.5, rel=1e-6)
+
+
+def test_a_point_without_a_set_back_is_refused(tmp_path: Path, capsys: Capture) -> None:
+    """It would keep nothing out, so the plan says how far."""
+    write_points(tmp_path / "well.geojson", [(20.0, 120.0)])
+    out = build_plan(tmp_path, bench(tmp_path, rest=keep_out("well.geojson")), capsys)
+    assert out.code == 2
+    assert "set_back" in out.text
+
+
+def test_a_keep_out_smaller_than_any_treatable_area_stays(tmp_path: Path, capsys: Capture) -> None:
+    """A pole with 0.5 m set-back is never joined to what lies around it."""
+    write_points(tmp_path / "pole.geojson", [(20.0, 120.0)])
+    rest = keep_out("pole.geojson", set_back='"0.5 m"') + '[machine]\nname = "wide"\nwidth = "36 m"\n'
+    out = build_plan(tmp_path, bench(tmp_path, rest=rest), capsys)
+    assert kept_m2(out) == pytest.approx(pi * 0.25, rel=2e-3)
+    assert not any(shape.covers(shapely.Point(20.0, 120.0)) for shape, rate in written(out) if rate > 0)
+
+
+# --- boundaries
+
+
+def test_a_boundary_in_several_files_is_one_field(tmp_path: Path, capsys: Capture) -> None:
+    """Two halves in two UTM zones, with zones of their own, make 10.5 ha without a seam."""
+    write_two_utm_zones(tmp_path)
+    halves = ["west.shp", "east.shp"]
+    plan = bench(tmp_path, boundary=halves, zones=halves, name="ZONE", column="RATE")
+    out = build_plan(tmp_path, plan, capsys)
+    # At the origin of a projection PROJ returns the very place, elsewhere within a millimetre: the seam starts there.
+    assert kept_m2(out, within=2e-6) == 0
+    assert out.hectares() == pytest.approx({"West": 5.25, "East": 5.25}, rel=2e-6)
+    assert not out.named("gap")
+    assert not out.named("sliver")
+
+
+def test_a_boundary_with_a_pond_in_it(tmp_path: Path, capsys: Capture) -> None:
+    """A hole in the boundary is no ground: it has no acres, no rate and no polygon."""
+    plan = bench(tmp_path)
+    whole, pond = rectangle(-210.0, 0.0, 210.0, HEIGHT_M), rectangle(0.0, 100.0, 40.0, 130.0, clockwise=True)
+    write_geojson(tmp_path / "boundary.geojson", [feature(polygon(whole, pond))])
+    out = build_plan(tmp_path, plan, capsys)
+    assert out.said["field"]["boundary_area_m2"] == pytest.approx(FIELD_M2 - 1200, rel=1e-7)
+    assert out.hectares()["B"] == pytest.approx(3 - 0.12, rel=1e-6)
+    assert not any(shape.covers(shapely.Point(20.0, 115.0)) for shape, _ in written(out))
+
+
+def test_a_boundary_of_two_parts_far_apart(tmp_path: Path, capsys: Capture) -> None:
+    """Two blocks with a road between them are one field."""
+    plan = bench(tmp_path)
+    blocks = [rectangle(-210.0, 0.0, -10.0, HEIGHT_M), rectangle(10.0, 0.0, 210.0, HEIGHT_M)]
+    rings = [polygon(one)["coordinates"] for one in blocks]
+    write_geojson(tmp_path / "boundary.geojson", [feature({"type": "MultiPolygon", "coordinates": rings})])
+    out = build_plan(tmp_path, plan, capsys)
+    assert out.said["field"]["boundary_area_m2"] == pytest.approx(2 * 200 * HEIGHT_M, rel=1e-7)
+    assert sum(out.hectares().values()) == pytest.approx(10.0, rel=1e-6)
+
+
+def test_zones_of_another_field_are_refused(tmp_path: Path, capsys: Capture) -> None:
+    """No zone lies in the field: the plan names the wrong file, and the error says what to look at."""
+    plan = bench(tmp_path)
+    write_geojson(tmp_path / "boundary.geojson", [feature(polygon(rectangle(2000.0, 0.0, 2400.0, HEIGHT_M)))])
+    out = build_plan(tmp_path, plan, capsys)
+    assert out.code == 2
+    assert "same field" in out.text
+
+
+def test_a_boundary_of_lines_is_refused(tmp_path: Path, capsys: Capture) -> None:
+    """An outline drawn as a line encloses nothing that is said."""
+    plan = bench(tmp_path)
+    write_line(tmp_path / "boundary.geojson", rectangle(-210.0, 0.0, 210.0, HEIGHT_M))
+    out = build_plan(tmp_path, plan, capsys)
+    assert out.code == 2
+    assert "polygon" in out.text
+
+
+# --- the grid
+
+
+@pytest.mark.parametrize(
+    "code",
+    [
+        pytest.param("EPSG:32615", id="its own UTM zone"),
+        pytest.param("EPSG:32614", id="the next UTM zone"),
+        pytest.param("EPSG:26852", id="state plane, US survey feet"),
+        pytest.param("EPSG:3857", id="Web Mercator"),
+    ],
+)
+def test_grid_areas_follow_the_scale_factor(code: str, tmp_path: Path, capsys: Capture) -> None:
+    """Grid area over geodesic area is the areal scale of the projection at the field.
+
+    Source: pyproj's factors (PROJ's own differentiation of the projection), at the middle of the field; the factor
+    changes by less than 2e-5 across the field.
+    """
+    out = build_plan(tmp_path, bench(tmp_path, top=f'grid_crs = "{code}"'), capsys)
+    field = out.said["field"]
+    assert field["grid_crs"] == code
+    ((longitude, latitude),) = moved([(0.0, HEIGHT_M / 2)], "EPSG:4326")
+    crs = pyproj.CRS(code)
+    scale = pyproj.Proj(crs).get_factors(longitude, latitude).areal_scale
+    if code == "EPSG:3857":
+        # PROJ takes its sphere for the earth here; on the ellipsoid the scales are a / N and a / M over cos(latitude).
+        sine = np.sin(np.radians(latitude))
+        flat = 1 - 0.00669437999014 * sine**2
+        scale = np.sqrt(flat) * flat**1.5 / (1 - 0.00669437999014) / np.cos(np.radians(latitude)) ** 2
+    assert field["grid_area_m2"] / field["geodesic_area_m2"] == pytest.approx(scale, rel=3e-5)
+
+
+def test_auto_is_the_utm_zone_of_the_fields_middle(tmp_path: Path, capsys: Capture) -> None:
+    """Burr Oak Bench straddles 96 west; its middle, rounded, lies on the line, which belongs to the eastern zone."""
+    out = build_plan(tmp_path, bench(tmp_path), capsys)
+    assert out.said["field"]["grid_crs"] == "EPSG:32615"
+    assert (LONGITUDE, LATITUDE) == (-96.0, 40.05)
+
+
+@pytest.mark.parametrize(
+    ("code", "word"),
+    [
+        pytest.param("EPSG:4326", "planar", id="degrees have no area"),
+        pytest.param("EPSG:999999", "not known", id="no such code"),
+        pytest.param("potato", "not known", id="no CRS at all"),
+    ],
+)
+def test_a_grid_that_is_none_is_refused(code: str, word: str, tmp_path: Path, capsys: Capture) -> None:
+    """The error names the grid and what would be accepted."""
+    out = build_plan(tmp_path, bench(tmp_path, top=f'grid_crs = "{code}"'), capsys)
+    assert out.code == 2
+    assert word in out.text
+    assert code in out.text
+    assert "EPSG code" in out.text
+
+
+def test_a_grid_where_the_field_does_not_lie_is_no_crash(tmp_path: Path, capsys: Capture) -> None:
+    """A grid of the other side of the earth is refused, or measured; never a number that is not finite."""
+    out = build_plan(tmp_path, bench(tmp_path, top='grid_crs = "EPSG:2193"'), capsys)
+    if out.code == 0:
+        assert np.isfinite(out.said["field"]["grid_area_m2"])
+    else:
+        assert out.code == 2
+        assert "EPSG:2193" in out.text
+
+
+# --- the stated area
+
+
+@pytest.mark.parametrize(
+    ("stated", "basis", "differs"),
+    [
+        pytest.param("10.5 ha", "boundary", False, id="right"),
+        pytest.param("25.946 ac", "boundary", False, id="right in acres"),
+        pytest.param("10.45 ha", "boundary", False, id="0.48 % off"),
+        pytest.param("10.44 ha", "boundary", True, id="0.57 % off"),
+        pytest.param("10.5 ha", "treated", True, id="the pond is not treated"),
+        pytest.param("10.38 ha", "treated", False, id="less the pond"),
+    ],
+)
+def test_the_stated_area_is_compared(stated: str, basis: str, differs: bool, tmp_path: Path, capsys: Capture) -> None:
+    """More than half a percent off is a caution with both numbers; the basis says which area is meant."""
+    write_box(tmp_path / "pond.geojson", 0.0, 100.0, 40.0, 130.0)
+    plan: str = bench(tmp_path, rest=keep_out("pond.geojson"))
+    keys: dict[str, Any] = {"stated_area": stated, "stated_basis": basis}
+    said = "".join(f'{key} = "{value}"\n' for key, value in keys.items())
+    out = build_plan(tmp_path, plan.replace("season = 2027\n", f"season = 2027\n{said}"), capsys)
+    found = out.named("area-differs")
+    assert bool(found) is differs
+    if found:
+        assert found[0]["severity"] == "caution"
+        assert stated in found[0]["message"]
