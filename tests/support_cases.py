@@ -12,6 +12,7 @@ import sqlite3
 import struct
 import zipfile
 from collections.abc import Sequence
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -44,10 +45,14 @@ def zone_ring(zone: str) -> Ring:
     return rectangle(EDGES_M[at], 0.0, EDGES_M[at + 1], HEIGHT_M)
 
 
+@cache
+def _change(crs: str) -> pyproj.Transformer:
+    return pyproj.Transformer.from_crs(FRAME, crs, always_xy=True)
+
+
 def moved(ring: Ring, crs: str) -> Ring:
     """A ring of local metres in another CRS, x first."""
-    change = pyproj.Transformer.from_crs(FRAME, crs, always_xy=True)
-    x, y = change.transform(*zip(*ring, strict=True))
+    x, y = _change(crs).transform(*zip(*ring, strict=True))
     return list(zip(x, y, strict=True))
 
 
@@ -177,7 +182,7 @@ def _zone_features(crs: str = "EPSG:4326", height: float | None = None) -> list[
     ]
 
 
-def _boundary(folder: Path) -> Path:
+def write_boundary(folder: Path) -> Path:
     whole = rectangle(EDGES_M[0], 0.0, EDGES_M[-1], HEIGHT_M)
     return write_geojson(folder / "boundary.geojson", [feature(polygon(whole), field="Burr Oak Bench")])
 
@@ -234,7 +239,7 @@ def write_plain(folder: Path) -> Path:
 
 def write_field(folder: Path) -> tuple[Path, Path]:
     """Nothing wrong, in GeoJSON: zones and boundary."""
-    return write_geojson(folder / "zones.geojson", _zone_features()), _boundary(folder)
+    return write_geojson(folder / "zones.geojson", _zone_features()), write_boundary(folder)
 
 
 def write_no_prj(folder: Path) -> Path:
@@ -354,7 +359,7 @@ def write_overlap(folder: Path) -> tuple[Path, Path]:
     """Zone A reaches 15 m into B: 0.375 ha; returns zones and boundary."""
     features = _zone_features()
     features[0]["geometry"] = polygon(rectangle(-210.0, 0.0, -15.0, HEIGHT_M))
-    return write_geojson(folder / "overlap.geojson", features), _boundary(folder)
+    return write_geojson(folder / "overlap.geojson", features), write_boundary(folder)
 
 
 def write_gap_and_sliver(folder: Path) -> tuple[Path, Path]:
@@ -362,11 +367,11 @@ def write_gap_and_sliver(folder: Path) -> tuple[Path, Path]:
     features = _zone_features()
     features[0]["geometry"] = polygon(rectangle(-210.0, 0.0, -40.0, HEIGHT_M))
     features[2]["geometry"] = polygon(rectangle(90.2, 0.0, 210.0, HEIGHT_M))
-    return write_geojson(folder / "gap.geojson", features), _boundary(folder)
+    return write_geojson(folder / "gap.geojson", features), write_boundary(folder)
 
 
 def write_heights_and_parts(folder: Path) -> Path:
-    """A height on every point; zone C in two parts, 2.5 ha together."""
+    """A height on every point; zone C in two parts, 2.45 ha together."""
     features = _zone_features(height=312.5)
     parts = [rectangle(90.0, 0.0, 210.0, 100.0), rectangle(110.0, 125.0, 210.0, 250.0)]
     coordinates = [polygon(part, height=312.5)["coordinates"] for part in parts]

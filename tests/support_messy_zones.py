@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import pytest
 import shapely
 from hypothesis import strategies as st
 from numpy.typing import NDArray
@@ -16,6 +17,7 @@ from shapely import affinity
 from shapely.geometry.base import BaseGeometry
 
 from vrx.geo.area import width_m
+from vrx.geo.borders import shared_borders
 from vrx.geo.coverage import Cut
 from vrx.geo.crs import WGS84, frame_at, move_shapes
 from vrx.geo.repair import repair
@@ -160,13 +162,14 @@ def faults(found: Cut, case: Messy) -> list[str]:
         said.append("not every piece knows what covers it")
     if not shapely.is_valid(shapes).all() or not (shapely.get_type_id(shapes) == 3).all():
         said.append("a piece is no valid polygon")
-    if not shapely.coverage_is_valid(shapes):
+    if not shapely.coverage_is_valid(shapes) and not borders_are_shared(shapes, case.ground):
         said.append("no valid coverage")
     area, whole = float(shapely.area(shapes).sum()), case.ground.area
     if not abs(area - whole) <= 1e-9 * whole:
         said.append(f"{area!r} m2 in pieces, {whole!r} m2 of ground")
-    outside = shapely.area(shapely.difference(shapes, case.ground)).sum()
-    if not outside <= 1e-9 * whole:
+    # A difference without a grid is at times the whole piece where edges run within a rounding of each other.
+    outside = shapely.area(shapely.difference(shapes, case.ground, grid_size=1e-9)).sum()
+    if not outside <= 1e-9 * whole + 1e-9 * shapely.length(shapes).sum():
         said.append(f"{outside} m2 outside the ground")
     inner = shapely.point_on_surface(shapes)
     said += wrong_covers(inner, found.covers, case.polygons, within=MOVES_M, what="covers")
@@ -174,6 +177,15 @@ def faults(found: Cut, case: Messy) -> list[str]:
     marks = [one for one, kept in zip(found.marks, wide, strict=True) if kept]
     said += wrong_covers(inner[wide], marks, case.marked, within=1e-7, what="marks")
     return said
+
+
+def borders_are_shared(shapes: NDArray[np.object_], ground: BaseGeometry) -> bool:
+    """Check a coverage another way: every edge is there twice, or once and on the ground's outline.
+
+    GEOS takes an edge that ends where a hole touches its outline for one inside the polygon with that hole.
+    """
+    outlines = float(shapely.length(shapes).sum())
+    return outlines == pytest.approx(ground.length + 2 * shared_borders(shapes).length_m.sum(), rel=1e-9)
 
 
 def wrong_covers(

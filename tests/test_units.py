@@ -16,6 +16,7 @@ from vrx.units import (
     ACRE_M2,
     Dialect,
     Measure,
+    amount_text,
     amount_unit,
     convert,
     decimals_needed,
@@ -23,6 +24,7 @@ from vrx.units import (
     oxide_or_element,
     parse_measure,
     parse_unit,
+    rate_number_text,
 )
 
 US = Dialect("us")
@@ -304,3 +306,34 @@ def test_p_and_k_have_two_readings() -> None:
     assert "P2O5" in oxide_or_element("P")
     assert "K_element" in oxide_or_element("K")
     assert oxide_or_element("P2O5") == oxide_or_element("N") == ""
+
+
+@pytest.mark.parametrize(
+    ("amount", "text", "signed"),
+    [
+        pytest.param(0.0, "0", "+0", id="nothing"),
+        pytest.param(1147.5, "1,147.5", "+1,147.5", id="a decimal"),
+        pytest.param(-60.0, "-60", "-60", id="below 0"),
+        pytest.param(0.03125, "0.03125", "+0.03125", id="small: four digits"),
+        pytest.param(-1e-12, "0", "+0", id="a rounding is no minus 0"),
+        pytest.param(2_380_000.2, "2,380,000", "+2,380,000", id="large: whole, and no power of ten"),
+        pytest.param(99.99999, "100", "+100", id="rounded over a power of ten"),
+    ],
+)
+def test_amounts_as_people_read_them(amount: float, text: str, signed: str) -> None:
+    """Four digits at least, thousands apart, no trailing zeros, with a sign where asked."""
+    assert (amount_text(amount), amount_text(amount, sign=True)) == (text, signed)
+
+
+@pytest.mark.parametrize(
+    ("rate", "text"),
+    [
+        pytest.param(151.25, "151.25", id="six digits"),
+        pytest.param(32000.0, "32000", id="no separator, as in a plan"),
+        pytest.param(1_234_567.0, "1234567", id="no power of ten"),
+        pytest.param(1 / 3, "0.333333", id="without an end"),
+    ],
+)
+def test_wanted_rates_as_a_plan_writes_them(rate: float, text: str) -> None:
+    """A rate in a message can be copied into a plan."""
+    assert rate_number_text(rate) == text

@@ -10,6 +10,7 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
+from math import floor, log10
 from typing import Final, Literal, NamedTuple
 
 from vrx.errors import UnitError
@@ -387,3 +388,32 @@ def area_text(area_m2: float) -> str:
     if area_m2 < 100:
         return f"{area_m2:.2f} m2"
     return f"{area_m2 / 10_000:.4f} ha ({area_m2 / float(ACRE_M2):.3f} ac)"
+
+
+def amount_text(amount: float, *, sign: bool = False) -> str:
+    """Return an amount as people read it, never as a power of ten: ``1,147.5``, ``0.03125``, ``2,380,000``.
+
+    Parameters
+    ----------
+    sign : bool
+        Write ``+`` before what is not below 0.
+    """
+    return _float_text(amount, amount_decimals(amount), "+," if sign else ",")
+
+
+def rate_number_text(rate: float) -> str:
+    """Return a wanted rate as a plan writes it, with six digits or all of a whole number: ``151.25``, ``32000``."""
+    return _float_text(rate, amount_decimals(rate, 6), "")
+
+
+def amount_decimals(amount: float, digits: int = 4) -> int:
+    """Count the decimals with which an amount shows so many digits, one at least up to 10,000."""
+    size = abs(amount)
+    if size == 0:
+        return 0
+    return min(9, max(1 if size < 10_000 else 0, digits - 1 - floor(log10(size))))
+
+
+def _float_text(value: float, decimals: int, style: str) -> str:
+    text = f"{round(value, decimals) + 0.0:{style}.{decimals}f}"  # + 0.0: no "-0"
+    return text.rstrip("0").rstrip(".") if decimals else text

@@ -122,6 +122,7 @@ def test_impossible_degrees_are_refused(box: tuple[float, ...], words: str) -> N
         pytest.param("EPSG:26852", (5e5, 4e6, 5e5, 4e6), True, id="UTM metres in state plane feet"),
         pytest.param("EPSG:2193", (5e5, 4e6, 5e5, 4e6), True, id="New Zealand's grid elsewhere"),
         pytest.param("EPSG:2193", (1.6e6, 5.4e6, 1.6e6, 5.4e6), False, id="New Zealand's grid at home"),
+        pytest.param("EPSG:3832", (1e6, 1e6, 1e6, 1e6), False, id="a region across the date line"),
         pytest.param("EPSG:4326", (179.0, -17.0, 180.0, -16.0), False, id="at the date line"),
     ],
 )
@@ -148,6 +149,14 @@ def test_what_is_missing_is_described(box: tuple[float, ...], words: tuple[str, 
     error = missing_crs(np.array(box), lacking="none", mend="mend it", source="z.shp")
     assert all(word in error.problem for word in words)
     assert ("UTM" in error.problem) == any("latitude" in word for word in words)
+
+
+@pytest.mark.parametrize(("y", "zone"), [(9.5e6, "southern"), (1e5, "northern")])
+def test_only_latitudes_that_utm_has_are_suggested(y: float, zone: str) -> None:
+    """UTM reaches from 80 south to 84 north; a reading beyond that is not offered."""
+    error = missing_crs(np.array([4e5, y, 4e5, y]), lacking="none", mend="mend it", source="z.shp")
+    assert zone in error.problem
+    assert ("northern" in error.problem) != ("southern" in error.problem)
 
 
 @given(st.floats(-99, -93), st.floats(20, 60))

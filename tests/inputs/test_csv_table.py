@@ -68,6 +68,11 @@ def test_names_and_short_lines_are_mended_and_said() -> None:
     assert {finding.id for finding in table.findings} == {"column-names", "short-row"}
 
 
+def test_a_changed_name_does_not_take_another_column_s() -> None:
+    """The second rate is not called rate_2 where a column of that name is there."""
+    assert list(read("rate,rate_2,rate\n1,2,3\n").columns) == ["rate", "rate_2", "rate_3"]
+
+
 def test_a_table_of_one_column_is_read() -> None:
     """A column alone needs no separator."""
     assert cells(read("rate\n12.5\n0\n")) == {"rate": ("12.5", "0")}

@@ -172,6 +172,17 @@ def test_parts_are_found_in_any_case(tmp_path: Path, name: str) -> None:
     assert read_layer(path).crs == cases.UTM
 
 
+def test_of_two_tables_the_one_spelt_alike_is_taken(tmp_path: Path) -> None:
+    """Where names differ by case only, a part belongs to the shape file that is spelt as it is."""
+    path = cases.write_plain(tmp_path)
+    other = cases.dbf_bytes((("ZONE", "C", 4, 0),), [["X"], ["Y"], ["Z"]])
+    for name in ("BENCH.dbf", "Bench.dbf"):
+        (tmp_path / name).write_bytes(other)
+    if len(list(tmp_path.iterdir())) < 6:
+        pytest.skip("this file system does not tell names apart by case")
+    assert read_layer(path).columns["ZONE"].cells == ("A", "B", "C")
+
+
 def test_an_empty_shapefile_has_no_records(tmp_path: Path) -> None:
     """A file without records is a layer without records."""
     path = cases.write_shapefile(tmp_path, "none", [], [])

@@ -16,15 +16,18 @@ from support_cases import (
     FRAME,
     LATITUDE,
     LONGITUDE,
+    UTM,
     feature,
     moved,
     polygon,
     rectangle,
     write_geojson,
+    write_shapefile,
     write_two_utm_zones,
+    zone_ring,
 )
 from support_fields import FIELD_HA, HEIGHT_M, SECOND, WIDTH_M, bench, keep_out, write_box, write_line, write_points
-from support_plans import Outcome, build_plan
+from support_plans import Outcome, build_plan, plan_text
 
 Capture = pytest.CaptureFixture[str]
 FIELD_M2 = FIELD_HA * 1e4
@@ -334,3 +337,82 @@ def test_the_stated_area_is_compared(stated: str, basis: str, differs: bool, tmp
     if found:
         assert found[0]["severity"] == "caution"
         assert stated in found[0]["message"]
+
+
+@pytest.mark.parametrize("far", [1e300, -1e12, float("inf")])
+def test_a_vertex_that_is_no_place_on_earth_is_refused(far: float, tmp_path: Path, capsys: Capture) -> None:
+    """One flipped bit can throw a vertex anywhere: the record is named, and arithmetic never overflows."""
+    shapes, rows = [[moved(zone_ring("A")[::-1], UTM)], [moved(zone_ring("B")[::-1], UTM)]], [["A", "85"], ["B", "115"]]
+    shapes[1][0][2] = (far, shapes[1][0][2][1])
+    write_shapefile(tmp_path, "wild", shapes, rows)
+    out = build_plan(tmp_path, bench(tmp_path, zones="wild.shp", name="ZONE", column="RATE"), capsys)
+    assert out.code == 2
+    assert "wild.shp" in out.text
+
+
+def write_boxes(path: Path, boxes: list[tuple[float, float, float, float]]) -> None:
+    """Write rectangles of longitude and latitude, with four corners each, as zones 0, 1, 2 ..."""
+    shapes = [shapely.geometry.mapping(shapely.box(*one)) for one in boxes]
+    write_geojson(path, [feature(shape, zone=str(at), rate=50 + 5 * at) for at, shape in enumerate(shapes)])
+
+
+@pytest.mark.parametrize(
+    "side",
+    [
+        pytest.param(0.01, id="1 km"),
+        pytest.param(0.0225, id="a mile from south to north, and more"),
+        pytest.param(0.05, id="5 km"),
+        pytest.param(0.2, id="20 km"),
+    ],
+)
+def test_long_edges_lose_no_ground(side: float, tmp_path: Path, capsys: Capture) -> None:
+    """Zones whose corners lie on a long straight edge of the boundary, as drawn, fit to it: no gap and no sliver.
+
+    An edge along a parallel bends in the local frame: by 11 mm in 800 m, by 10 cm in 2 km. The areas are compared with
+    geographiclib's of the same corners.
+    """
+    x, y = 10.0, 50.0
+    write_boxes(tmp_path / "boundary.geojson", [(x, y, x + side, y + side)])
+    half = x + side / 2
+    write_boxes(tmp_path / "zones.geojson", [(x, y, half, y + side), (half, y, x + side, y + side)])
+    write_boxes(tmp_path / "pond.geojson", [(x + side / 4, y, x + 3 * side / 4, y + side / 8)])
+    rest = keep_out("pond.geojson")
+    plan = plan_text(zones="zones.geojson", boundary="boundary.geojson", rest=rest)
+    out = build_plan(tmp_path, plan, capsys)
+    assert out.code == 0, out.text
+    assert out.findings == []
+
+    def measured(*corners: tuple[float, float]) -> float:
+        ring = Geodesic.WGS84.Polygon()
+        for longitude, latitude in corners:
+            ring.AddPoint(latitude, longitude)
+        return abs(float(ring.Compute()[2]))
+
+    q1, q3, top, low = x + side / 4, x + 3 * side / 4, y + side, y + side / 8
+    whole = measured((x, y), (q1, y), (half, y), (q3, y), (x + side, y), (x + side, top), (half, top), (x, top))
+    pond = measured((q1, y), (half, y), (q3, y), (q3, low), (q1, low))
+    field = out.said["field"]
+    assert field["boundary_area_m2"] == pytest.approx(whole, rel=2e-7)
+    assert field["keep_out_area_m2"] == pytest.approx(pond, rel=1e-6)
+    for zone in "01":
+        assert out.hectares()[zone] * 1e4 == pytest.approx((whole - pond) / 2, rel=1e-6)
+    total = sum(out.hectares().values()) * 1e4 + field["keep_out_area_m2"]
+    assert total == pytest.approx(field["boundary_area_m2"], rel=1e-6)
+
+
+@pytest.mark.parametrize(
+    "boxes",
+    [
+        pytest.param([(10.0, 50.0, 10.01, 50.01), (15.0, 50.0, 15.01, 50.01)], id="a stray part"),
+        pytest.param([(179.995, -17.0, 180.0, -16.99), (-180.0, -17.0, -179.995, -16.99)], id="across 180 degrees"),
+    ],
+)
+def test_ground_too_far_apart_is_refused(
+    boxes: list[tuple[float, float, float, float]], tmp_path: Path, capsys: Capture
+) -> None:
+    """Set-backs would be wrong so far from the middle: the error says how far, and what to do."""
+    write_boxes(tmp_path / "zones.geojson", boxes)
+    out = build_plan(tmp_path, plan_text(zones="zones.geojson", boundary="zones.geojson"), capsys)
+    assert out.code == 2
+    assert "spans" in out.text
+    assert "a plan for each part" in out.text

@@ -5,6 +5,8 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING
 
+from vrx.cli.say import say, say_json
+
 if TYPE_CHECKING:
     from vrx.cli.parsers import Commands
     from vrx.model.build import Build
@@ -32,13 +34,11 @@ def run(found: argparse.Namespace) -> int:
 
 def show(built: Build, *, as_json: bool) -> int:
     if as_json:
-        import json
-
         from vrx.reports.as_json import build_json
 
-        print(json.dumps(build_json(built), ensure_ascii=False, allow_nan=False))
+        say_json(build_json(built))
     else:
         from vrx.reports.terminal import build_text
 
-        print(build_text(built), end="")
+        say(build_text(built).rstrip("\n"))
     return 1 if built.stopped else 0

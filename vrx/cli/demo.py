@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from vrx.cli.build import show
+from vrx.cli.say import say
 
 if TYPE_CHECKING:
     from vrx.cli.parsers import Commands
@@ -34,6 +35,6 @@ def run(found: argparse.Namespace) -> int:
     code = show(built, as_json=found.json)
     if not found.json:
         others = ", ".join(name for name in sample_names() if name != (found.field or DEMO_FIELD))
-        print(f"\nThe plan is {plan}: change it, and run  vrx build {plan} --force")
-        print(f"Its story is in {plan.parent / 'README.md'}. Other samples, with --field: {others}")
+        say(f"\nThe plan is {plan}: change it, and run  vrx build {plan} --force")
+        say(f"Its story is in {plan.parent / 'README.md'}. Other samples, with --field: {others}")
     return code

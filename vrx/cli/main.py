@@ -7,11 +7,13 @@ import os
 import sys
 import traceback
 from collections.abc import Sequence
-from typing import NoReturn
+from contextlib import suppress
+from typing import Any, NoReturn
 
 from vrx import __version__
 from vrx.cli import build, demo, new
-from vrx.errors import InputError, VrxError
+from vrx.cli.say import complain, say, say_json
+from vrx.errors import InputError, OutputError, VrxError
 
 _COMMANDS = (build, demo, new)
 _EPILOG = (
@@ -21,7 +23,14 @@ _EPILOG = (
 
 
 class _Parser(argparse.ArgumentParser):
-    """A parser that raises an error of ours instead of leaving."""
+    """A parser that raises an error of ours instead of leaving, and takes options by their whole name only."""
+
+    def __init__(self, **options: Any) -> None:
+        super().__init__(**options, allow_abbrev=False)
+
+    def _print_message(self, message: str, file: Any = None) -> None:
+        # argparse would let a full disk pass in silence.
+        (complain if file is sys.stderr else say)(message.rstrip("\n"))
 
     def error(self, message: str) -> NoReturn:
         raise InputError(f"{message[:1].upper()}{message[1:]}.", remedy=f"See {self.prog} --help.")
@@ -49,20 +58,22 @@ def _help(_: argparse.Namespace) -> int:
 
 def main(words: Sequence[str]) -> int:
     """Do what the words say, and return the exit code."""
+    as_json = "--json" in words
     try:
         found = parser().parse_args(list(words))
-        return _do(found)
+        code: int = found.run(found)
     except VrxError as err:
-        return _refuse(err, as_json="--json" in words)
+        return _refuse(err, as_json=as_json)
     except BrokenPipeError:
-        # Whoever read our output has seen enough; nothing more may be written, not even at exit.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
+    except SystemExit as end:  # argparse leaves this way after --version and --help
+        return int(end.code or 0)
     except KeyboardInterrupt:
-        print("Stopped. Nothing half-written was left.", file=sys.stderr)
+        complain("Stopped. No bundle was left half-written.")
         return 130
     except MemoryError:
-        return _refuse(InputError("The machine has too little memory for this.", remedy="Use fewer or simpler zones."))
+        few = InputError("The machine has too little memory for this.", remedy="Use fewer or simpler zones.")
+        return _refuse(few, as_json=as_json)
     except Exception as err:
         # The last resort: no traceback reaches a user who did not ask for one.
         if os.environ.get("VRX_TRACEBACK"):
@@ -71,24 +82,18 @@ def main(words: Sequence[str]) -> int:
             f"This should not have happened: {type(err).__name__}: {err}.",
             remedy="Please report it with the plan; VRX_TRACEBACK=1 shows where it came from.",
         )
-        return _refuse(strange, as_json="--json" in words)
-
-
-def _do(found: argparse.Namespace) -> int:
-    code: int = found.run(found)
-    sys.stdout.flush()  # a closed pipe is noticed here, not at exit
+        return _refuse(strange, as_json=as_json)
     return code
 
 
-def _refuse(err: VrxError, *, as_json: bool = False) -> int:
+def _refuse(err: VrxError, *, as_json: bool) -> int:
     for one in err.each:
-        print(f"vrx: {' '.join(str(one).split())}", file=sys.stderr)
+        complain(f"vrx: {' '.join(str(one).split())}")
     if as_json:
-        import json
-
         from vrx.reports.as_json import errors_json
 
-        print(json.dumps(errors_json(err.each), ensure_ascii=False, allow_nan=False))
+        with suppress(BrokenPipeError, OutputError):  # the lines above have said it
+            say_json(errors_json(err.each))
     return 2
 
 

@@ -6,6 +6,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from vrx.cli.say import say
 from vrx.errors import InputError
 
 if TYPE_CHECKING:
@@ -31,12 +32,12 @@ def run(found: argparse.Namespace) -> int:
 
         from vrx.model.plan_schema import plan_schema
 
-        print(json.dumps(plan_schema(), indent=2, ensure_ascii=False))
+        say(json.dumps(plan_schema(), indent=2))
         return 0
     if not found.folder:
         raise InputError("No folder is given.", remedy="Write vrx new DIR, or vrx new --schema.")
     from vrx.runs.new import start_plan
 
     path = start_plan(Path(found.folder), units=found.units, force=found.force)
-    print(f"Started {path}. Fill in boundary, zones and rates, then run  vrx build {path}")
+    say(f"Started {path}. Fill in boundary, zones and rates, then run  vrx build {path}")
     return 0

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -14,16 +14,20 @@ from vrx.dosing.conversion import conversion_to_product
 from vrx.exports.limits import receiver_findings
 from vrx.exports.names import column_names, content_code, file_stem, renamed_finding
 from vrx.geo.area import true_areas
-from vrx.geo.merge import for_file, merge_equal
+from vrx.geo.merge import Merged, for_file, merge_equal
 from vrx.model.finding import Finding
 from vrx.model.plan import Plan
 from vrx.model.prescription import Prescription, ProductMap
 from vrx.model.product import Product
+from vrx.model.receiver import Receiver
 from vrx.model.sheet import RateColumn, Sheet
 from vrx.units import Unit, decimals_needed, parse_unit
 
 NO_DATE = "1980-01-01"
 _KEPT_OUT = -1
+_MOST_PAIRS = 12
+# Decimals that are always worth writing where they are exact: 0.0625 is no rate to be rounded.
+_EXACT_DECIMALS = 6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,7 +54,6 @@ def make_sheets(prescription: Prescription, plan: Plan) -> Sheets:
     or left out where the receiver's keep-outs are holes.
     """
     together = plan.receiver.files == "one column a product"
-    groups = [prescription.maps] if together else [(one,) for one in prescription.maps]
     wanted = [one.product.name if together else plan.receiver.rate_column for one in prescription.maps]
     if not together:
         names = tuple(column_names([plan.receiver.rate_column])[0] for _ in wanted)
@@ -65,9 +68,10 @@ def make_sheets(prescription: Prescription, plan: Plan) -> Sheets:
     renamed = renamed_finding(dict(zip(wanted, names, strict=True)).items())
     if renamed:
         findings.append(renamed)
-    for maps in groups:
+    findings += [one for found in prescription.maps for one in _unit_findings(found, plan)]
+    for laid in merged_maps(prescription, plan.receiver):
         columns = names if together else (names[len(sheets)],)
-        sheet, area_m2, source = _sheet(prescription, maps, columns, plan, taken=[one.name for one in sheets])
+        sheet, area_m2, source = _sheet(prescription, laid, columns, plan, taken=[one.name for one in sheets])
         sheets.append(sheet)
         areas.append(area_m2)
         sources.append(source)
@@ -75,28 +79,59 @@ def make_sheets(prescription: Prescription, plan: Plan) -> Sheets:
     return Sheets(sheets=tuple(sheets), areas_m2=tuple(areas), sources=tuple(sources), findings=tuple(findings))
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MergedMaps:
+    """The polygons of one sheet before they are laid out.
+
+    Attributes
+    ----------
+    maps : tuple of ProductMap
+        The products on the sheet.
+    polygons : Merged
+        In the field's frame; neighbours with equal rates are one polygon.
+    numbers : int64 array, shape (n_polygons, n_maps)
+        Step numbers; 0 where a product is off or may not go.
+    """
+
+    maps: tuple[ProductMap, ...]
+    polygons: Merged
+    numbers: NDArray[np.int64]
+
+
+def merged_maps(prescription: Prescription, receiver: Receiver) -> Iterator[MergedMaps]:
+    """Unite neighbours with equal rates, sheet by sheet.
+
+    Keep-outs are polygons of their own. Where the receiver's keep-outs are holes, ground that no product of the
+    sheet may go onto is left out.
+    """
+    together = receiver.files == "one column a product"
+    for maps in (prescription.maps,) if together else ((one,) for one in prescription.maps):
+        # A row of step numbers for each piece; equal rows are one rate, and keep-outs are rows of their own.
+        rows = np.column_stack([np.where(one.treated, one.numbers, _KEPT_OUT) for one in maps])
+        kinds, keys = np.unique(rows, axis=0, return_inverse=True)
+        united = merge_equal(prescription.zone_map.shapes, keys.ravel().astype(np.int64))
+        if receiver.keep_outs == "hole":
+            united = united.where((kinds[united.keys] != _KEPT_OUT).any(axis=1))
+        numbers = kinds[united.keys]
+        yield MergedMaps(maps=maps, polygons=united, numbers=np.where(numbers == _KEPT_OUT, 0, numbers))
+
+
 def _sheet(
-    prescription: Prescription, maps: Sequence[ProductMap], names: Sequence[str], plan: Plan, *, taken: list[str]
+    prescription: Prescription, laid: MergedMaps, names: Sequence[str], plan: Plan, *, taken: list[str]
 ) -> tuple[Sheet, NDArray[np.float64], NDArray[np.int64]]:
-    zone_map = prescription.zone_map
-    # A row of step numbers for each piece; equal rows are one rate, and keep-outs are rows of their own.
-    rows = np.column_stack([np.where(one.treated, one.numbers, _KEPT_OUT) for one in maps])
-    kinds, keys = np.unique(rows, axis=0, return_inverse=True)
-    frame = zone_map.ground.frame
-    united = merge_equal(zone_map.shapes, keys.ravel().astype(np.int64))
-    if plan.receiver.keep_outs == "hole":
-        united = united.where((kinds[united.keys] != _KEPT_OUT).any(axis=1))
-    merged = for_file(united, frame.crs, plan.receiver.crs)
-    numbers = kinds[merged.keys]
-    numbers = np.where(numbers == _KEPT_OUT, 0, numbers)
-    columns = tuple(rate_column(name, numbers[:, at], maps[at].product, plan) for at, name in enumerate(names))
-    products = ", ".join(one.product.name for one in maps)
+    frame = prescription.zone_map.ground.frame
+    merged = for_file(laid.polygons, frame.crs, plan.receiver.crs)
+    numbers = laid.numbers[merged.source]
+    columns = tuple(rate_column(name, numbers[:, at], laid.maps[at].product, plan) for at, name in enumerate(names))
+    products = ", ".join(one.product for one in columns)
     code = content_code(
         b"".join(shapely.to_wkb(merged.shapes, byte_order=1)),
         *(f"{one.name}\0{one.product}\0{one.unit}\0{one.decimals}".encode() for one in columns),
         *(one.counts.astype("<i8").tobytes() for one in columns),
     )
-    parts = [products, columns[0].unit if len(columns) == 1 else "", plan.field.name, str(plan.field.season or "")]
+    # Columns of one file may have units of their own, and nothing else in the file says so.
+    what = [f"{one.product} in {one.unit}" for one in columns] if len(columns) > 1 else [products, columns[0].unit]
+    parts = [*what, plan.field.name, str(plan.field.season or "")]
     sheet = Sheet(
         name=file_stem(
             plan.field.name, plan.field.season, products, code, longest=plan.receiver.name_length, taken=taken
@@ -107,7 +142,27 @@ def _sheet(
         date=plan.date.isoformat() if plan.date else NO_DATE,
         description=", ".join(part for part in parts if part),
     )
-    return sheet, true_areas(united.shapes, frame), merged.source
+    return sheet, true_areas(laid.polygons.shapes, frame), merged.source
+
+
+def _unit_findings(found: ProductMap, plan: Plan) -> list[Finding]:
+    """Show people both units where the rates are written in another unit than the one in which the machine steps."""
+    product = found.product
+    used = np.unique(found.numbers[found.treated & (found.numbers > 0)])
+    column = rate_column("", used, product, plan)
+    if column.unit == product.unit.name or not len(used):
+        return []
+    pairs = [f"{product.rate_text(number)} as {column.rate_text(at)}" for at, number in enumerate(used.tolist())]
+    more = f" and {len(pairs) - _MOST_PAIRS} more" if len(pairs) > _MOST_PAIRS else ""
+    return [
+        Finding(
+            id="rate-unit-written",
+            severity="note",
+            message=f"{product.name} is written in {column.unit}: {', '.join(pairs[:_MOST_PAIRS])}{more}.",
+            remedy="Set the display to that unit.",
+            product=product.name,
+        )
+    ]
 
 
 def rate_column(name: str, numbers: NDArray[np.int64], product: Product, plan: Plan) -> RateColumn:
@@ -122,7 +177,7 @@ def rate_column(name: str, numbers: NDArray[np.int64], product: Product, plan: P
     step, base = product.step.value / per_step_unit, product.base / per_step_unit
     decimals = decimals_needed(step, base)
     exact = all((value * 10**decimals).denominator == 1 for value in (step, base))
-    if not exact or decimals > _most_decimals(step):
+    if not exact or decimals > max(_most_decimals(step), _EXACT_DECIMALS):
         decimals = _most_decimals(step)
     written = {
         number: _half_up(product.rate_of(number) / per_step_unit * 10**decimals)

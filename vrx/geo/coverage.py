@@ -8,21 +8,27 @@ valid coverage, everything is noded. See docs/decisions/noding.md.
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import dataclass
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from shapely.errors import GEOSException
 from shapely.geometry.base import BaseGeometry
 
 from vrx.errors import GeometryError
 from vrx.geo.area import width_m
 from vrx.geo.borders import Borders, shared_borders
+from vrx.geo.inside import points_inside
 from vrx.geo.snapping import beside_edges, snap_together
 
 # Below this width a piece comes from rounding or from straight edges drawn in different CRS, not from a person.
 SETTLE_WIDTH_M = 0.02
 _LONG_SLIVER_M = 10.0
+# Lines are noded as they are drawn; where that fails, on a grid (snap rounding), the finest first.
+_GRIDS_M = (0.0, 1e-9, 1e-7, 1e-5)
+_LOST_SHARE = 1e-9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,8 +74,10 @@ def cut(ground: BaseGeometry, polygons: NDArray[np.object_], marked: NDArray[np.
     # What is narrow and long comes from edges that run beside each other; what is short is settled later.
     narrow = (width_m(found.shapes) < SETTLE_WIDTH_M) & (shapely.length(found.shapes) > _LONG_SLIVER_M)
     if narrow.any():
-        ground, parts, owner = _snap(ground, parts, owner, shapely.union_all(found.shapes[narrow]))
-        found = _cut_where_troubled(ground, parts, owner, marked)
+        ground, parts, owner = _snap(ground, parts, owner, shapely.multipolygons(found.shapes[narrow]))
+        # Where this does not work out, what was found before it is still right, slivers and all.
+        with suppress(GeometryError):
+            found = _cut_where_troubled(ground, parts, owner, marked)
     return found
 
 
@@ -81,7 +89,9 @@ def _snap(
     if not len(beside):
         return ground, parts, owner
     snapped = parts.copy()
-    ground, snapped[beside] = snap_together(ground, parts[beside], near, within=SETTLE_WIDTH_M)
+    # Unsnapped is only untidy: slivers stay, and are settled later.
+    with suppress(GEOSException):
+        ground, snapped[beside] = snap_together(ground, parts[beside], near, within=SETTLE_WIDTH_M)
     shapely.prepare(ground)
     whole, at = shapely.get_parts(snapped, return_index=True)
     there = ~shapely.is_empty(whole)
@@ -92,10 +102,13 @@ def _cut_where_troubled(
     ground: BaseGeometry, parts: NDArray[np.object_], owner: NDArray[np.int64], marked: NDArray[np.object_]
 ) -> Cut:
     troubled = _troubled(ground, parts, marked)
-    for trouble in (troubled, np.ones(len(parts), dtype=bool)):
-        found = _cut(ground, parts, owner, trouble, marked)
-        if found is not None:
-            return found
+    everything = np.ones(len(parts), dtype=bool)
+    for trouble, grid_m in ((troubled, 0.0), *((everything, grid_m) for grid_m in _GRIDS_M)):
+        # GEOS raises where rounding leads it into a contradiction; on a grid there is none.
+        with suppress(GEOSException):
+            found = _cut(ground, parts, owner, trouble, marked, grid_m=grid_m)
+            if found is not None:
+                return found
     raise GeometryError(
         "The zones and the boundary can't be cut into pieces that fit together.",
         remedy="Check the zone layer for edges that run on top of each other, and simplify it a little.",
@@ -123,19 +136,25 @@ def _cut(
     owner: NDArray[np.int64],
     troubled: NDArray[np.bool_],
     marked: NDArray[np.object_],
+    *,
+    grid_m: float,
 ) -> Cut | None:
-    """Node the troubled parts, the ground and the marked areas; None where the pieces are no valid coverage."""
+    """Node the troubled parts, the ground and the marked areas; None where the pieces are no valid coverage of it."""
     whole = parts[~troubled]
     # The outline of the untroubled parts is noded too: it bounds the gaps beside them.
     outlines = [ground, shapely.coverage_union_all(whole)] if len(whole) else [ground]
-    faces = _faces(np.concatenate((parts[troubled], marked, outlines)))
-    inner = shapely.point_on_surface(faces)
+    faces = _faces(np.concatenate((parts[troubled], marked, outlines)), grid_m)
+    inner = points_inside(faces)
     new = shapely.intersects(ground, inner)
     new[shapely.STRtree(whole).query(inner, predicate="within")[0]] = False
     faces, inner = faces[new], inner[new]
+    # Faces get lost where edges run within a rounding of each other: only the sum tells.
+    amiss_m2 = abs(shapely.area(whole).sum() + shapely.area(faces).sum() - ground.area)
+    if not amiss_m2 <= _LOST_SHARE * ground.area + grid_m * ground.length:
+        return None
     # Untroubled parts fit each other; what is new has to fit itself and those beside it.
     beside = np.unique(shapely.STRtree(whole).query(faces)[1])
-    if not shapely.coverage_is_valid(np.concatenate((faces, whole[beside]))):
+    if not is_coverage(np.concatenate((faces, whole[beside]))):
         return None
     return Cut(
         shapes=np.concatenate((whole, faces)),
@@ -144,8 +163,8 @@ def _cut(
     )
 
 
-def _faces(shapes: NDArray[np.object_]) -> NDArray[np.object_]:
-    lines = shapely.union_all(shapely.boundary(shapes))
+def _faces(shapes: NDArray[np.object_], grid_m: float) -> NDArray[np.object_]:
+    lines = shapely.union_all(shapely.boundary(shapes), grid_size=grid_m or None)
     faces: NDArray[np.object_] = shapely.get_parts(shapely.polygonize(shapely.get_parts(lines)))
     return faces
 
@@ -159,6 +178,19 @@ def _covering(
         for point, name in zip(at.tolist(), names[area].tolist(), strict=True):
             found[point].add(name)
     return [tuple(sorted(one)) for one in found]
+
+
+def is_coverage(shapes: NDArray[np.object_]) -> bool:
+    """Tell whether polygons fit together: none overlaps another, and neighbours share their borders' vertices."""
+    if shapely.coverage_is_valid(shapes):
+        return True
+    # Where a hole touches its outline, GEOS takes an edge that another polygon has there for one inside the polygon
+    # with the hole. Triangles have the same vertices, and no holes.
+    holed = shapely.get_num_interior_rings(shapes) > 0
+    if not holed.any() or not shapely.is_valid(shapes[holed]).all():
+        return False
+    triangles = shapely.get_parts(shapely.constrained_delaunay_triangles(shapes[holed]))
+    return bool(shapely.coverage_is_valid(np.concatenate((shapes[~holed], triangles))))
 
 
 def settle_slivers(cut_up: Cut, borders: Borders | None = None, *, narrower_than_m: float = SETTLE_WIDTH_M) -> Cut:

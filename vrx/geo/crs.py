@@ -54,6 +54,21 @@ def move_points(points: NDArray[np.float64], source: str, target: str) -> NDArra
     """
     if len(points) == 0:
         return points
+    moved = _moved(points, source, target)
+    if _inverse_is_a_series(source):
+        # Once more from where the way back shows what was missed: exact to a few nanometres.
+        moved = _moved(2 * points - _moved(moved, target, source), source, target)
+    return moved
+
+
+@lru_cache(maxsize=64)
+def _inverse_is_a_series(text: str) -> bool:
+    """Tell whether PROJ inverts a projection by a series of the authalic latitude, which is off by up to 1.6 mm."""
+    operation = parse_crs(text).coordinate_operation
+    return operation is not None and operation.method_name.startswith(("Lambert Azimuthal", "Lambert Cylindrical"))
+
+
+def _moved(points: NDArray[np.float64], source: str, target: str) -> NDArray[np.float64]:
     try:
         x, y = _transformer(source, target).transform(points[:, 0], points[:, 1], errcheck=False)
     except ProjError as err:

@@ -9,6 +9,7 @@ import shapely
 from numpy.typing import NDArray
 
 from vrx.geo.crs import WGS84, move_shapes, parse_crs
+from vrx.geo.inside import points_inside
 
 # 1e-8 degrees is at most 1.1 mm on the ground; rounding moves a vertex by half of that.
 _DECIMALS_DEGREES = 8
@@ -55,17 +56,15 @@ def for_file(merged: Merged, source: str, target: str) -> Merged:
     """Bring polygons into the CRS of a file and round them as they are written.
 
     Vertices that polygons share stay shared, since equal coordinates round to equal ones. Where rounding makes
-    a polygon invalid, all of them are noded on the grid of the last decimal (snap rounding), so that they still
-    fit together; a polygon narrower than that grid may vanish or come in parts.
+    a polygon invalid or turns it over, all of them are noded on the grid of the last decimal (snap rounding), so
+    that they still fit together; a polygon narrower than that grid may vanish or come in parts.
     """
     decimals = _DECIMALS_DEGREES if target == WGS84 or parse_crs(target).is_geographic else _DECIMALS_METRES
     moved = move_shapes(merged.shapes, source, target)
     rounded = _rounded(moved, decimals)
-    if not shapely.is_valid(rounded).all():
-        rounded = shapely.remove_repeated_points(rounded)
     origin = np.arange(len(rounded))
     # Whether neighbours still fit is looked at once, when the sheet is verified; they do unless a shape broke.
-    if not shapely.is_valid(rounded).all():
+    if not shapely.is_valid(rounded).all() or _turned(moved, rounded).any():
         rounded, origin = _snap_rounded(moved, decimals)
     return Merged(shapes=rounded, keys=merged.keys[origin], source=origin)
 
@@ -76,10 +75,18 @@ def _rounded(shapes: NDArray[np.object_], decimals: int) -> NDArray[np.object_]:
     return moved
 
 
+def _turned(before: NDArray[np.object_], after: NDArray[np.object_]) -> NDArray[np.bool_]:
+    """Tell which polygons are so thin that rounding turned them over: valid still, but across their neighbours."""
+    turned: NDArray[np.bool_] = shapely.is_ccw(shapely.get_exterior_ring(before)) != shapely.is_ccw(
+        shapely.get_exterior_ring(after)
+    )
+    return turned
+
+
 def _snap_rounded(shapes: NDArray[np.object_], decimals: int) -> tuple[NDArray[np.object_], NDArray[np.int64]]:
     lines = shapely.union_all(shapely.boundary(shapes), grid_size=10.0**-decimals)
     faces = _rounded(shapely.get_parts(shapely.polygonize(shapely.get_parts(lines))), decimals)
-    face, origin = shapely.STRtree(shapes).query(shapely.point_on_surface(faces), predicate="within")
+    face, origin = shapely.STRtree(shapes).query(points_inside(faces), predicate="within")
     parts, origins = [], []
     for one in np.unique(origin).tolist():
         found = shapely.normalize(shapely.get_parts(shapely.coverage_union_all(faces[face[origin == one]])))

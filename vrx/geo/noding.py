@@ -6,13 +6,17 @@ part by that bend (11 mm at the middle of 800 m) and leave slivers.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
 
-def node_long_edges(shapes: NDArray[np.object_], *, longer_than: float, within: float) -> NDArray[np.object_]:
-    """Insert the vertices of all shapes into the long edges that they lie on.
+def node_long_edges(
+    shapes: NDArray[np.object_], *, longer_than: float, within: float, beside: Iterable[NDArray[np.float64]] = ()
+) -> NDArray[np.object_]:
+    """Insert the vertices of all shapes, and of what lies beside them, into the long edges that they lie on.
 
     Parameters
     ----------
@@ -21,6 +25,8 @@ def node_long_edges(shapes: NDArray[np.object_], *, longer_than: float, within: 
         Edges up to this length (in the units of the coordinates) stay as they are.
     within : float
         A vertex this near to an edge lies on it.
+    beside : iterable of float64 arrays, shape (n, 2)
+        Vertices of other layers, in the same coordinates; asked for only where there are long edges.
     """
     points, owner = shapely.get_coordinates(shapes, return_index=True)
     if len(points) == 0:
@@ -30,7 +36,8 @@ def node_long_edges(shapes: NDArray[np.object_], *, longer_than: float, within: 
     if len(touched) == 0:
         return shapes
     noded = shapes.copy()
-    noded[touched] = node_edges(shapes[touched], np.unique(points, axis=0), within=within, longer_than=longer_than)
+    vertices = np.unique(np.concatenate((points, *beside)), axis=0)
+    noded[touched] = node_edges(shapes[touched], vertices, within=within, longer_than=longer_than)
     return noded
 
 

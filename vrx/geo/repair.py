@@ -42,7 +42,7 @@ class Repaired:
 
 
 def repair(shapes: NDArray[np.object_]) -> Repaired:
-    """Make every shape a valid polygon or multipolygon, by the even-odd rule within a ring.
+    """Make every shape a valid polygon or multipolygon, by the even-odd rule within a ring; holes count off.
 
     Parts of one shape that overlap each other are united, so no ground counts twice. A shape that is valid
     already comes out unchanged, vertex for vertex.
@@ -67,14 +67,26 @@ def repair(shapes: NDArray[np.object_]) -> Repaired:
 
 
 def _polygons_of(shape: BaseGeometry) -> BaseGeometry | None:
-    parts = []
-    for part in shapely.get_parts(shapely.get_parts(shape)):
-        whole = part if part.geom_type != "Polygon" or part.is_valid else shapely.make_valid(part)
-        parts += [one for one in shapely.get_parts(shapely.get_parts(whole)) if one.geom_type == "Polygon"]
+    parts = [one for part in _polygons_in(shape) for one in ([part] if part.is_valid else _mended(part))]
     if not parts:
         return None
     united = parts[0] if len(parts) == 1 else shapely.union_all(parts)
     return None if united.is_empty or united.area == 0 else united
+
+
+def _mended(polygon: BaseGeometry) -> list[BaseGeometry]:
+    # Ring by ring: all at once, GEOS fills a hole that runs along its outline for a while.
+    outline, *holes = (
+        shapely.MultiPolygon(_polygons_in(shapely.make_valid(shapely.polygons(ring))))
+        for ring in (polygon.exterior, *polygon.interiors)
+    )
+    return _polygons_in(shapely.difference(outline, shapely.union_all(holes)) if holes else outline)
+
+
+def _polygons_in(shape: BaseGeometry) -> list[BaseGeometry]:
+    # Twice, for a collection may hold multipolygons.
+    parts = shapely.get_parts(shapely.get_parts(shape))
+    return [part for part in parts if part.geom_type == "Polygon" and not part.is_empty]
 
 
 def _reason(shape: BaseGeometry) -> str:

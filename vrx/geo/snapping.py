@@ -22,8 +22,9 @@ def snap_together(
 ) -> tuple[BaseGeometry, NDArray[np.object_]]:
     """Bring polygons and ground together where they nearly touch.
 
-    Vertices of polygons move by at most ``within``: onto a vertex of the ground, else onto its outline, else onto
-    the first vertex of another polygon. The ground keeps its course and only gets vertices on its edges.
+    Vertices of polygons move onto a vertex of the ground, else onto its outline and together there, else onto the
+    first vertex of another polygon: each time by at most ``within``. The ground keeps its course and only gets
+    vertices on its edges.
 
     Parameters
     ----------
@@ -43,8 +44,8 @@ def snap_together(
     movable = np.zeros(len(points), dtype=bool)
     movable[beside_edges(shapely.points(points), near, 2 * within)] = True
     moved = points.copy()
-    moved[movable] = _onto_ground(points[movable], ground, within)
-    free = movable & (moved == points).all(axis=1)
+    moved[movable], landed = _onto_ground(points[movable], ground, within)
+    free = np.flatnonzero(movable)[~landed]
     moved[free] = _onto_each_other(points[free], within)
     # The coordinates of all parts, one after another, in their new places.
     snapped = shapely.set_coordinates(parts.copy(), moved[at.ravel()])
@@ -70,16 +71,23 @@ def beside_edges(shapes: NDArray[np.object_], outline: BaseGeometry, within: flo
     return found
 
 
-def _onto_ground(points: NDArray[np.float64], ground: BaseGeometry, within: float) -> NDArray[np.float64]:
+def _onto_ground(
+    points: NDArray[np.float64], ground: BaseGeometry, within: float
+) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
+    """Return points put onto the ground's vertices or outline, and which ones lie there now."""
     outline = shapely.boundary(ground)
     corners = shapely.STRtree(shapely.points(np.unique(shapely.get_coordinates(ground), axis=0)))
     moved = points.copy()
     shapes = shapely.points(points)
-    beside = np.flatnonzero(shapely.dwithin(shapes, outline, within))
-    moved[beside] = shapely.get_coordinates(shapely.get_point(shapely.shortest_line(outline, shapes[beside]), 0))
     hit, corner = corners.query_nearest(shapes, max_distance=within, all_matches=False)
     moved[hit] = shapely.get_coordinates(corners.geometries[corner])
-    return moved
+    landed = shapely.dwithin(shapes, outline, within)
+    landed[hit] = True
+    beside = np.setdiff1d(np.flatnonzero(landed), hit)
+    there = shapely.get_coordinates(shapely.get_point(shapely.shortest_line(outline, shapes[beside]), 0))
+    # Two that land a hair apart would leave a needle between the ground's outline and theirs.
+    moved[beside] = _onto_each_other(there, within)
+    return moved, landed
 
 
 def _onto_each_other(points: NDArray[np.float64], within: float) -> NDArray[np.float64]:

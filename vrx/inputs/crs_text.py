@@ -187,8 +187,6 @@ def _appearance(box: Box) -> str:
 
 
 def _horizontal(crs: CRS) -> CRS:
-    if crs.is_compound:
-        crs = crs.sub_crs_list[0]
     return crs.to_2d() if len(crs.axis_info) == 3 else crs
 
 

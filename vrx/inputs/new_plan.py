@@ -118,7 +118,7 @@ analysis = { K2O = "60 %" }            # N, P2O5, K2O, S, Ca, Mg, Zn, B, P_eleme
 [zones]
 from = "zones.geojson"                 # one file of polygons, or several
 #crs = ""
-#name = "zone"                         # the field of the layer that names a zone
+name = "zone"                          # the field of the layer that names a zone
 #decimal = "."                         # . | , in numbers written as text
 
 [[rate]]                               # one for each product

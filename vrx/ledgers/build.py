@@ -41,7 +41,7 @@ def ledger_of(prescription: Prescription, *, field: str, system: System) -> Ledg
 def _product_ledger(zone_map: ZoneMap, found: ProductMap, system: System) -> ProductLedger:
     product = found.product
     per_m2 = amount_per_m2(product.unit)
-    rows = tuple(_rows(zone_map, found, float(per_m2)))
+    rows = tuple(_rows(zone_map, found, per_m2))
     given, wanted, limited = (
         fsum(getattr(row, name) for row in rows) for name in ("amount_given", "amount_wanted", "amount_limited")
     )
@@ -61,7 +61,7 @@ def _product_ledger(zone_map: ZoneMap, found: ProductMap, system: System) -> Pro
     )
 
 
-def _rows(zone_map: ZoneMap, found: ProductMap, per_m2: float) -> Iterable[LedgerRow]:
+def _rows(zone_map: ZoneMap, found: ProductMap, per_m2: Fraction) -> Iterable[LedgerRow]:
     """Yield a row for each zone, wanted rate, given rate and reason, in the natural order of zone names."""
     groups: dict[tuple[str, float | None, int, int, str], list[int]] = {}
     for piece in np.flatnonzero(found.treated).tolist():
@@ -70,20 +70,21 @@ def _rows(zone_map: ZoneMap, found: ProductMap, per_m2: float) -> Iterable[Ledge
         key = None if isnan(wanted) else wanted
         limited, number = int(found.limited[piece]), int(found.numbers[piece])
         groups.setdefault((found.zones[piece], key, limited, number, found.why[piece]), []).append(piece)
+    # Equal rates make equal amounts: each is exact until it is rounded once.
+    rate_of = {number: found.product.rate_of(number) for number in {one for group in groups for one in group[2:4]}}
+    on_m2 = {number: float(rate * per_m2) for number, rate in rate_of.items()}
     for (zone, key, limited, number, why), pieces in sorted(groups.items(), key=lambda item: _natural(item[0][0])):
         area = fsum(zone_map.area_m2[pieces])
-        after_limits = float(found.product.rate_of(limited))
-        given: Fraction = found.product.rate_of(number)
         yield LedgerRow(
             zone=zone,
             wanted=float("nan") if key is None else key,
-            given=given,
+            given=rate_of[number],
             why=why,
             geodesic_area_m2=area,
             grid_area_m2=fsum(zone_map.grid_m2[pieces]),
-            amount_wanted=(after_limits if key is None else key) * per_m2 * area,
-            amount_limited=after_limits * per_m2 * area,
-            amount_given=float(given) * per_m2 * area,
+            amount_wanted=(on_m2[limited] if key is None else float(Fraction(key) * per_m2)) * area,
+            amount_limited=on_m2[limited] * area,
+            amount_given=on_m2[number] * area,
         )
 
 

@@ -7,10 +7,12 @@ never joined away, only reported, and never take in treated ground.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import pi
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
 
 from vrx.dosing.amounts import amount_per_m2
 from vrx.geo.borders import Borders
@@ -18,9 +20,12 @@ from vrx.model.finding import Finding
 from vrx.model.product import Product
 from vrx.model.zone_map import ZoneMap
 from vrx.rates.places import place_of
-from vrx.units import area_text, number_text
+from vrx.units import FOOT_M, amount_text, area_text
 
 _KEPT_OUT = -1
+_MOST_TOLD = 12
+# Arcs around inward corners: half a percent of the radius at most is cut off them.
+_QUADRANT_SEGMENTS = 8
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,9 +77,10 @@ def join_parts(
     treated = zone_map.treated(product.name)
     now = np.where(treated, numbers, _KEPT_OUT)
     seen: dict[bytes, str] = {}
+    room = _Room(zone_map, narrowest_m) if narrowest_m is not None else None
     while True:
         group = borders.components(now)
-        parts = _unfit(zone_map, now, group, smallest_m2=smallest_m2, narrowest_m=narrowest_m, seen=seen)
+        parts = _unfit(zone_map, now, group, smallest_m2=smallest_m2, room=room, seen=seen)
         moves = _moves(parts, borders.between(group), group, now, join_thin=join)
         if not moves:
             break
@@ -82,7 +88,7 @@ def join_parts(
             now[pieces] = number
     joined = treated & (now != numbers)
     findings = [*_joined_finding(zone_map, joined, numbers, now, product)]
-    findings += _left_findings(zone_map, parts, now, product, narrowest_m)
+    findings += _left_findings(zone_map, parts, now, product, smallest_m2=smallest_m2, narrowest_m=narrowest_m)
     return Joined(numbers=np.where(treated, now, numbers), joined=joined, findings=tuple(findings))
 
 
@@ -114,7 +120,7 @@ def _unfit(
     group: NDArray[np.int64],
     *,
     smallest_m2: float,
-    narrowest_m: float | None,
+    room: _Room | None,
     seen: dict[bytes, str],
 ) -> list[_Part]:
     """Return the parts that are too small or too narrow; ``seen`` keeps the verdicts from round to round."""
@@ -129,24 +135,48 @@ def _unfit(
         key = pieces.tobytes()
         if key not in seen:
             tiny = area[part] < smallest_m2
-            thin = not tiny and narrowest_m is not None and _is_thin(zone_map, pieces, narrowest_m)
+            thin = not tiny and room is not None and not room.in_part(pieces)
             seen[key] = "tiny" if tiny else "thin" if thin else ""
         if seen[key]:
             unfit.append(_Part(pieces=pieces, area_m2=float(area[part]), problem=seen[key]))
     return unfit
 
 
-def _is_thin(zone_map: ZoneMap, pieces: NDArray[np.int64], narrowest_m: float) -> bool:
-    """Tell whether nowhere in a part a disc of the machine's width finds room."""
-    # A hair less than half the width, so that a strip drawn exactly as wide as the machine counts as wide enough.
-    inset = -(narrowest_m / 2) * (1 - 1e-6) + 1e-3
-    shapes = zone_map.shapes[pieces]
-    # One piece with room is enough, and spares the union.
-    largest = shapes[int(np.argmax(zone_map.area_m2[pieces]))]
-    if not shapely.is_empty(shapely.buffer(largest, inset, join_style="mitre")):
-        return False
-    united = shapely.coverage_union_all(shapes)
-    return bool(shapely.is_empty(shapely.buffer(united, inset, join_style="mitre")))
+class _Room:
+    """Whether a disc of the machine's width finds room in a part; what is known of a piece is not asked twice."""
+
+    def __init__(self, zone_map: ZoneMap, width_m: float) -> None:
+        # A hair less than half the width, so that a strip drawn exactly as wide as the machine is wide enough.
+        self._radius = max(0.0, (width_m / 2) * (1 - 1e-6) - 1e-3)
+        self._shapes = zone_map.shapes
+        self._area_m2 = zone_map.area_m2
+        self._bounds = shapely.bounds(self._shapes)
+        middle = shapely.centroid(self._shapes)
+        near = shapely.distance(middle, shapely.boundary(self._shapes)) < self._radius
+        self._in_piece: dict[int, bool] = dict.fromkeys(
+            np.flatnonzero(~near & shapely.contains(self._shapes, middle)).tolist(), True
+        )
+
+    def in_part(self, pieces: NDArray[np.int64]) -> bool:
+        """Tell it for the pieces of a part."""
+        if self._radius == 0:
+            return True
+        # What has less area than the disc, or a narrower box, has no room for it.
+        if self._area_m2[pieces].sum() < pi * self._radius**2:
+            return False
+        box = self._bounds[pieces]
+        if (box[:, 2:].max(axis=0) - box[:, :2].min(axis=0)).min() < 2 * self._radius:
+            return False
+        # One piece with room is enough, and spares the union.
+        largest = int(pieces[np.argmax(self._area_m2[pieces])])
+        if largest not in self._in_piece:
+            self._in_piece[largest] = self._in_shape(self._shapes[largest])
+        if len(pieces) == 1 or self._in_piece[largest]:
+            return self._in_piece[largest]
+        return self._in_shape(shapely.coverage_union_all(self._shapes[pieces]))
+
+    def _in_shape(self, shape: BaseGeometry) -> bool:
+        return not shapely.is_empty(shapely.buffer(shape, -self._radius, quad_segs=_QUADRANT_SEGMENTS))
 
 
 def _joined_finding(
@@ -161,7 +191,7 @@ def _joined_finding(
     area = float(zone_map.area_m2[joined].sum())
     rates = [float(product.rate_of(int(after[at])) - product.rate_of(int(before[at]))) for at in np.flatnonzero(joined)]
     moved = float(np.dot(zone_map.area_m2[joined], rates)) * float(amount_per_m2(product.unit))
-    zones = sorted({zone_map.zone_of(piece) for piece in np.flatnonzero(joined).tolist()})
+    zones = _zones(zone_map, np.flatnonzero(joined).tolist())
     return [
         Finding(
             id="parts-joined",
@@ -169,9 +199,9 @@ def _joined_finding(
             message=(
                 f"{product.name}: parts too small or too narrow for the machine took a neighbour's rate on "
                 f"{area_text(area)}, in zone {', '.join(zones)}; "
-                f"the total changes by {moved:+.4g} {product.unit.amount}."
+                f"the total changes by {amount_text(moved, sign=True)} {product.unit.amount}."
             ),
-            remedy='Set smallest_area and thin_parts = "report" to keep them as drawn.',
+            remedy='To keep them as drawn, set smallest_area = "0 m2" and thin_parts = "report".',
             area_m2=area,
             where=place_of(zone_map, np.flatnonzero(joined).tolist()),
             product=product.name,
@@ -184,27 +214,55 @@ def _left_findings(
     parts: list[_Part],
     now: NDArray[np.int64],
     product: Product,
+    *,
+    smallest_m2: float,
     narrowest_m: float | None,
 ) -> list[Finding]:
+    """Report parts that stay though they are unfit: the largest each, the others of a kind together."""
+    kinds: dict[tuple[str, bool], list[_Part]] = {}
+    for part in sorted(parts, key=lambda one: (-one.area_m2, int(one.pieces[0]))):
+        kinds.setdefault((part.problem, bool(now[part.pieces[0]] == 0)), []).append(part)
     findings = []
-    for part in parts:
-        rate = number_text(product.rate_of(int(now[part.pieces[0]])))
-        zones = sorted({zone_map.zone_of(piece) for piece in part.pieces.tolist()})
+    for (problem, off), found in kinds.items():
         cause = (
-            f"narrower than the {narrowest_m:.2f} m of its narrowest group"
-            if part.problem == "thin"
-            else f"smaller than the smallest area, {part.area_m2:.0f} m2"
+            f"narrower than the {_width_text(narrowest_m)} of the machine's narrowest group"
+            if problem == "thin" and narrowest_m is not None
+            else f"smaller than the plan's smallest_area of {area_text(smallest_m2)}"
         )
-        findings.append(
-            Finding(
-                id=f"{part.problem}-part",
-                severity="note" if now[part.pieces[0]] == 0 and part.problem == "tiny" else "caution",
-                message=f"{product.name}: a part of zone {', '.join(zones)} at {rate} {product.unit.name} is {cause}.",
-                remedy="The machine may not hold this rate there: look at it, or treat it by hand.",
-                area_m2=part.area_m2,
-                where=place_of(zone_map, part.pieces.tolist()),
-                product=product.name,
-                zone="+".join(zones),
+        rest = found[_MOST_TOLD:]
+        for some in [[one] for one in found[:_MOST_TOLD]] + ([rest] if rest else []):
+            pieces = np.concatenate([one.pieces for one in some]).tolist()
+            findings.append(
+                Finding(
+                    id=f"{problem}-part",
+                    severity="note" if off and problem == "tiny" else "caution",
+                    message=f"{product.name}: {_what_stays(zone_map, some, now, product)} {cause}.",
+                    remedy=(
+                        "Shut off by hand there if it matters: the machine may reach over it at its neighbour's rate."
+                        if off
+                        else "The machine may not hold this rate there: redraw the zone, or treat it by hand."
+                    ),
+                    area_m2=sum(one.area_m2 for one in some),
+                    where=place_of(zone_map, pieces),
+                    product=product.name,
+                    zone="+".join(_zones(zone_map, pieces)) if len(some) == 1 else "",
+                )
             )
-        )
     return findings
+
+
+def _what_stays(zone_map: ZoneMap, some: list[_Part], now: NDArray[np.int64], product: Product) -> str:
+    area = area_text(sum(one.area_m2 for one in some))
+    if len(some) > 1:
+        return f"{len(some)} more parts, {area} in all, stay as drawn and are"
+    pieces = some[0].pieces.tolist()
+    rate = product.rate_text(int(now[pieces[0]]))
+    return f"a part of zone {', '.join(_zones(zone_map, pieces))} at {rate}, {area}, stays as drawn and is"
+
+
+def _zones(zone_map: ZoneMap, pieces: list[int]) -> list[str]:
+    return sorted({zone_map.zone_of(piece) for piece in pieces})
+
+
+def _width_text(width_m: float) -> str:
+    return f"{width_m:.2f} m ({width_m / float(FOOT_M):.1f} ft)"

@@ -23,44 +23,43 @@ _MOST_NAMED = 12
 
 
 def missing_findings(
-    zone_map: ZoneMap, wanted: Wanted, gap: NDArray[np.bool_], product: Product, no_data: NoData
+    zone_map: ZoneMap, wanted: Wanted, unrated: NDArray[np.bool_], product: Product, no_data: NoData
 ) -> list[Finding]:
     """Report the polygons in the field that have no rate, one finding a kind of reason.
 
     An empty cell and a code for no data follow ``no_data``. A cell that holds something else than a number is
-    a ``stop`` whatever the plan says: nobody knows what was meant.
+    a ``stop`` whatever the plan says: nobody knows what was meant. What stops is reported also where an
+    overlapping zone has a rate; what takes the default or off only on ground that gets it.
+
+    Parameters
+    ----------
+    unrated : bool array, shape (n_pieces,)
+        Pieces whose zones give no rate after overlaps are settled.
     """
-    pieces_of: dict[int, list[int]] = {}
-    treated = zone_map.treated(product.name)
-    for piece, cover in enumerate(zone_map.covers):
-        if treated[piece] and not gap[piece]:
-            for polygon in cover:
-                pieces_of.setdefault(polygon, []).append(piece)
+    if not wanted.bad:
+        return []
+    anywhere, bare = _pieces_of(zone_map, unrated, product)
     findings = []
     for kind, (name, words) in _KINDS.items():
+        stop = name == "rate-not-a-number" or no_data == "refuse" or (no_data == "off" and not product.off_allowed)
+        pieces_of = anywhere if stop else bare
         bad = [cell for cell in wanted.bad if cell.kind == kind and cell.index in pieces_of]
         if not bad:
             continue
         pieces = sorted({piece for cell in bad for piece in pieces_of[cell.index]})
         area = float(zone_map.area_m2[pieces].sum())
-        named = [_named(zone_map, cell.index, cell.text) for cell in bad]
+        named = list(dict.fromkeys(_named(zone_map, cell.index, cell.text) for cell in bad))
         more = f" and {len(named) - _MOST_NAMED} more" if len(named) > _MOST_NAMED else ""
-        stop = no_data == "refuse" or name == "rate-not-a-number"
         severity: Severity = "stop" if stop else "caution"
-        holds = {"refuse": "", "default": ": the default rate holds", "off": ": nothing is put there"}[no_data]
         findings.append(
             Finding(
                 id=name,
                 severity=severity,
                 message=(
                     f"{product.name}: {words} in zone {', '.join(named[:_MOST_NAMED])}{more}, on {area_text(area)}"
-                    f"{'' if stop else holds}."
+                    f"{_holds(product, no_data) if name != 'rate-not-a-number' else ''}."
                 ),
-                remedy=(
-                    "Correct the cells, or give the decimal mark of the zone layer with decimal."
-                    if name == "rate-not-a-number"
-                    else 'Give the zones a rate, or say what they get with no_data = "default" or "off".'
-                ),
+                remedy=_remedy(name, product),
                 area_m2=area,
                 where=place_of(zone_map, pieces),
                 features=tuple(int(zone_map.records[cell.index]) for cell in bad),
@@ -68,6 +67,37 @@ def missing_findings(
             )
         )
     return findings
+
+
+def _pieces_of(
+    zone_map: ZoneMap, unrated: NDArray[np.bool_], product: Product
+) -> tuple[dict[int, list[int]], dict[int, list[int]]]:
+    """Return the treated pieces under each polygon: all of them, and those that no other polygon rates."""
+    anywhere: dict[int, list[int]] = {}
+    bare: dict[int, list[int]] = {}
+    treated = zone_map.treated(product.name)
+    for piece, cover in enumerate(zone_map.covers):
+        if treated[piece]:
+            for polygon in cover:
+                anywhere.setdefault(polygon, []).append(piece)
+                if unrated[piece]:
+                    bare.setdefault(polygon, []).append(piece)
+    return anywhere, bare
+
+
+def _holds(product: Product, no_data: NoData) -> str:
+    if no_data == "default":
+        return f": the default rate of {product.rate_text(product.number_where('default'))} holds"
+    if no_data == "off":
+        return ": nothing is put there" if product.off_allowed else ", and it can't be shut off there"
+    return ""
+
+
+def _remedy(name: str, product: Product) -> str:
+    if name == "rate-not-a-number":
+        return "Correct the cells, or give the decimal mark of the zone layer with decimal."
+    choices = '"default" or "off"' if product.off_allowed else '"default"'
+    return f"Give the zones a rate, or say what they get with no_data = {choices}."
 
 
 def _named(zone_map: ZoneMap, polygon: int, text: str) -> str:

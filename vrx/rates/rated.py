@@ -21,7 +21,7 @@ from vrx.rates.missing import missing_findings
 from vrx.rates.places import place_of
 from vrx.rates.settle import Settled, settle
 from vrx.rates.wanted import Wanted
-from vrx.units import area_text, number_text
+from vrx.units import amount_text, area_text, number_text, rate_number_text
 
 # A change of the total, or ground raised to the minimum, beyond this share is a caution.
 _NOTABLE_SHARE = 0.01
@@ -49,7 +49,7 @@ def rate_product(
     wanted : Wanted
         On the polygons of the zone layer.
     """
-    settled = settle(zone_map, wanted.rates, product, rule=plan.overlaps)
+    settled = settle(zone_map, wanted.rates, product, rule=plan.overlaps, no_data=no_data)
     treated = zone_map.treated(product.name)
     dosed = apply_limits(settled.wanted, product, no_data=no_data)
     limited = np.where(settled.gap, product.number_where("default"), dosed.numbers)
@@ -77,7 +77,7 @@ def rate_product(
     findings = (
         *_sum_findings(wanted, product),
         *settled.findings,
-        *missing_findings(zone_map, wanted, settled.gap, product, no_data),
+        *missing_findings(zone_map, wanted, ~np.isfinite(settled.wanted) & ~settled.gap, product, no_data),
         *_gap_findings(zone_map, settled, treated, product),
         *_limit_findings(found, dosed, settled, zone_map),
         *_unit_findings(found, zone_map),
@@ -140,11 +140,11 @@ _CHANGES: dict[Limit, tuple[str, str]] = {
     Limit.RAISED: ("rate-below-min", "below the minimum, raised"),
     Limit.HALF_OFF: ("rate-below-min", "below half of the minimum, shut off"),
     Limit.BELOW_OFF: ("rate-below-min", "below the minimum, shut off"),
-    Limit.BELOW_REFUSED: ("rate-below-min", "below the minimum, refused"),
+    Limit.BELOW_REFUSED: ("rate-below-min", "below the minimum, which the plan refuses"),
     Limit.LOWERED: ("rate-above-max", "above the maximum, lowered"),
-    Limit.ABOVE_REFUSED: ("rate-above-max", "above the maximum, refused"),
+    Limit.ABOVE_REFUSED: ("rate-above-max", "above the maximum, which the plan refuses"),
     Limit.NEGATIVE_TO_OFF: ("rate-negative", "below 0, no need, shut off"),
-    Limit.ZERO_REFUSED: ("rate-zero", "0 or less, which the product can't do, refused"),
+    Limit.ZERO_REFUSED: ("rate-zero", "wanted at 0 or less, and it can't be shut off"),
 }
 _REFUSED = (Limit.BELOW_REFUSED, Limit.ABOVE_REFUSED, Limit.ZERO_REFUSED)
 
@@ -155,8 +155,11 @@ def _limit_findings(found: ProductMap, dosed: Dosed, settled: Settled, zone_map:
     ground = float(zone_map.area_m2[treated].sum())
     step = float(product.step.value)
     per_m2 = float(amount_per_m2(product.unit))
-    given = np.array([float(product.rate_of(int(number))) for number in found.limited])
-    change = np.where(np.isfinite(found.wanted), (given - found.wanted) * zone_map.area_m2 * per_m2, 0.0)
+    numbers, at = np.unique(found.limited, return_inverse=True)
+    given = np.array([float(product.rate_of(number)) for number in numbers.tolist()])[at]
+    # What is refused has no rate yet, and a missing one is neither a saving nor a cost.
+    settled_rate = np.isfinite(found.wanted) & ~(np.isin(dosed.limit, _REFUSED) & ~settled.gap)
+    change = np.where(settled_rate, (given - found.wanted) * zone_map.area_m2 * per_m2, 0.0)
     findings = []
     for limit, (name, words) in _CHANGES.items():
         pieces = np.flatnonzero((dosed.limit == limit) & treated & ~settled.gap)
@@ -173,8 +176,10 @@ def _limit_findings(found: ProductMap, dosed: Dosed, settled: Settled, zone_map:
                 id=name,
                 severity=severity,
                 message=(
-                    f"{product.name} {words} on {area_text(area)}: {_zones_and_rates(pieces, found)}; "
-                    f"the total changes by {change[pieces].sum():+.4g} {product.unit.amount}."
+                    f"{product.name} {words}, on {area_text(area)}: {_zones_wanting(pieces, found)}."
+                    if limit in _REFUSED
+                    else f"{product.name} {words}, on {area_text(area)}: {_zones_and_rates(pieces, found)}; "
+                    f"the total changes by {amount_text(float(change[pieces].sum()), sign=True)} {product.unit.amount}."
                 ),
                 remedy=f"The product allows {product.allowed_text}. Change the wanted rates, or the product's limits.",
                 area_m2=area,
@@ -182,7 +187,7 @@ def _limit_findings(found: ProductMap, dosed: Dosed, settled: Settled, zone_map:
                 product=product.name,
             )
         )
-    total = float(np.nansum(np.where(treated, found.wanted * zone_map.area_m2 * per_m2, 0.0)))
+    total = float(np.where(treated & settled_rate, found.wanted * zone_map.area_m2 * per_m2, 0.0).sum())
     moved = float(change[treated].sum())
     if abs(moved) > _NOTABLE_SHARE * abs(total) and abs(moved) > 1e-9 * step:
         findings.append(
@@ -190,8 +195,9 @@ def _limit_findings(found: ProductMap, dosed: Dosed, settled: Settled, zone_map:
                 id="limits-move-total",
                 severity="caution",
                 message=(
-                    f"Limits and steps change the total of {product.name} by {moved:+.4g} {product.unit.amount}: from "
-                    f"{total:.6g} wanted to {total + moved:.6g} {product.unit.amount} on {area_text(ground)}."
+                    f"Limits and steps change the total of {product.name} by {amount_text(moved, sign=True)} "
+                    f"{product.unit.amount}: from {amount_text(total)} wanted to {amount_text(total + moved)} "
+                    f"{product.unit.amount} on {area_text(ground)}."
                 ),
                 remedy="Look at the rates that were raised, lowered and rounded, and ask whoever asked for them.",
                 area_m2=ground,
@@ -205,8 +211,17 @@ def _zones_and_rates(pieces: NDArray[np.int64], found: ProductMap) -> str:
     """Return ``B wanted 18, gets 30 kg/ha; D wanted 240, gets 200 kg/ha``, at most eight of them."""
     product = found.product
     said = dict.fromkeys(
-        f"{found.zones[piece]} wanted {found.wanted[piece]:.6g}, gets "
+        f"{found.zones[piece]} wanted {rate_number_text(float(found.wanted[piece]))}, gets "
         f"{number_text(product.rate_of(int(found.limited[piece])))} {product.unit.name}"
+        for piece in pieces.tolist()
+    )
+    return _first(list(said), 8)
+
+
+def _zones_wanting(pieces: NDArray[np.int64], found: ProductMap) -> str:
+    """Return ``B wants 18 kg/ha; D wants 240 kg/ha``, at most eight of them."""
+    said = dict.fromkeys(
+        f"{found.zones[piece]} wants {rate_number_text(float(found.wanted[piece]))} {found.product.unit.name}"
         for piece in pieces.tolist()
     )
     return _first(list(said), 8)
@@ -218,31 +233,36 @@ def _first(words: Sequence[str], most: int) -> str:
 
 
 def _unit_findings(found: ProductMap, zone_map: ZoneMap) -> list[Finding]:
-    """Notice 32 beside 32000 seeds: rates that fit only when they count thousands."""
+    """Notice 32 beside 32000 seeds: rates that fit only when they count thousands, or single seeds."""
     product = found.product
     if product.unit.kind != "count/area":
         return []
-    highest = float(product.highest)
+    lowest, highest = float(product.lowest), float(product.highest)
     with np.errstate(invalid="ignore"):
-        small = (found.wanted > 0) & (found.wanted * _THOUSAND >= float(product.lowest))
-        small &= (found.wanted * _THOUSAND <= highest) & (found.wanted < float(product.lowest)) & found.treated
-    pieces = np.flatnonzero(small)
-    if not len(pieces):
-        return []
-    return [
-        Finding(
-            id="rate-unit-suspect",
-            severity="caution",
-            message=(
-                f"{product.name}: {_zones_and_rates(pieces, found)}. 1000 times as much would fit: these look like "
-                "thousands of seeds."
-            ),
-            remedy="Write the unit as thousand_seeds, or the rates in seeds.",
-            area_m2=float(zone_map.area_m2[pieces].sum()),
-            where=place_of(zone_map, pieces.tolist()),
-            product=product.name,
-        )
-    ]
+        few = found.treated & (found.wanted > 0) & (found.wanted < lowest)
+        few &= (found.wanted * _THOUSAND >= lowest) & (found.wanted * _THOUSAND <= highest)
+        many = found.treated & (found.wanted > highest)
+        many &= (found.wanted / _THOUSAND >= lowest) & (found.wanted / _THOUSAND <= highest)
+    findings = []
+    for suspect, words, remedy in (
+        (few, "1000 times as much would fit: these look like thousands of seeds",
+         "If so, write their unit with thousand_seeds."),
+        (many, "A thousandth would fit: these look like single seeds", "If so, write their unit with seeds."),
+    ):  # fmt: skip
+        pieces = np.flatnonzero(suspect)
+        if len(pieces):
+            findings.append(
+                Finding(
+                    id="rate-unit-suspect",
+                    severity="caution",
+                    message=f"{product.name}: {_zones_and_rates(pieces, found)}. {words}.",
+                    remedy=remedy,
+                    area_m2=float(zone_map.area_m2[pieces].sum()),
+                    where=place_of(zone_map, pieces.tolist()),
+                    product=product.name,
+                )
+            )
+    return findings
 
 
 def _keep_out_findings(zone_map: ZoneMap, treated: NDArray[np.bool_], product: Product) -> list[Finding]:

@@ -8,15 +8,17 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from vrx.dosing.limits import apply_limits
 from vrx.model.finding import Finding
-from vrx.model.plan import Overlaps
+from vrx.model.plan import NoData, Overlaps
 from vrx.model.product import Product
 from vrx.model.zone_map import ZoneMap
 from vrx.rates.places import place_of
-from vrx.units import area_text
+from vrx.units import area_text, rate_number_text
 
-# Overlaps with different rates are settled unasked up to this share of the ground to treat; above, a person decides.
+# Overlaps with different rates are settled unasked up to this share of the field; above, a person decides.
 _SMALL_SHARE = 0.001
+_MOST_TOLD = 12
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,6 +50,7 @@ def settle(
     product: Product,
     *,
     rule: Overlaps | None,
+    no_data: NoData = "refuse",
 ) -> Settled:
     """Decide the wanted rate of every piece.
 
@@ -57,7 +60,9 @@ def settle(
         Wanted rates on the polygons of the zone layer, in the unit of the product's step.
     rule : {"refuse", "first", "lowest", "highest"} or None
         What holds where overlapping zones want different rates. None: the lowest where they cover up to 0.1 %
-        of the ground, else refuse.
+        of the field, else refuse.
+    no_data : {"refuse", "default", "off"}
+        What a missing rate will become; only asked where a small gap chooses between neighbours.
     """
     single = np.array([cover[0] if cover else -1 for cover in zone_map.covers])
     wanted = np.where(single >= 0, rates[single], np.nan) if len(rates) else np.full(len(single), np.nan)
@@ -68,15 +73,15 @@ def settle(
     for piece, members in clashes.items():
         at = _choose(rates[list(members)], chosen)
         wanted[piece] = rates[members[at]]
-        notes[piece] = f"zones overlap: the {chosen if chosen != 'refuse' else 'first'} rate taken"
+        notes[piece] = "zones overlap: refused" if chosen == "refuse" else f"zones overlap: the {chosen} rate taken"
     gap = single < 0
-    for piece, hosts in zone_map.fills.items():
-        # A gap goes to treated ground where it can, so that ground at rate 0 stays as it was drawn.
-        host = next((one for one in hosts if wanted[one] != 0 and not gap[one]), hosts[0])
-        if gap[host]:
-            continue
-        wanted[piece], zones[piece] = wanted[host], zones[host]
-        gap[piece] = False
+    if zone_map.fills:
+        off = apply_limits(wanted, product, no_data=no_data).numbers == 0
+        for piece, hosts in zone_map.fills.items():
+            # A gap goes to treated ground where it can, so that ground at rate 0 stays as it was drawn.
+            host = next((one for one in hosts if not off[one]), hosts[0])
+            wanted[piece], zones[piece] = wanted[host], zones[host]
+            gap[piece] = False
     findings = _overlap_findings(zone_map, clashes, rates, product, chosen) if clashes else ()
     return Settled(wanted=wanted, zones=tuple(zones), gap=gap, notes=notes, findings=findings)
 
@@ -115,30 +120,39 @@ def _overlap_findings(
     by_name: dict[str, list[int]] = {}
     for piece in clashes:
         by_name.setdefault(zone_map.zone_of(piece), []).append(piece)
-    unit = product.unit.name
+    largest_first = sorted(by_name, key=lambda name: -float(zone_map.area_m2[by_name[name]].sum()))
+    rest = largest_first[_MOST_TOLD:]
     findings = []
-    for name, pieces in by_name.items():
+    for names in [[name] for name in largest_first[:_MOST_TOLD]] + ([rest] if rest else []):
+        pieces = [piece for name in names for piece in by_name[name]]
         area = float(zone_map.area_m2[pieces].sum())
-        wanted = sorted({_number(rates[one]) for piece in pieces for one in clashes[piece]})
-        decided = "refused" if rule == "refuse" else f"the {rule} is taken"
+        which = (
+            f"zones {names[0].replace('+', ' and ')} overlap on {area_text(area)} and want different rates "
+            f"({_rates_text(rates, pieces, clashes)} {product.unit.name})"
+            if len(names) == 1
+            else f"zones overlap and want different rates in {len(names)} more places, {area_text(area)} in all"
+        )
         findings.append(
             Finding(
                 id="overlap",
                 severity="stop" if rule == "refuse" else "note",
-                message=(
-                    f"{product.name}: zones {name.replace('+', ' and ')} overlap on {area_text(area)} and want "
-                    f"different rates ({', '.join(wanted)} {unit}): {decided}."
-                ),
+                message=f"{product.name}: {which}: {'refused' if rule == 'refuse' else f'the {rule} is taken'}.",
                 remedy='Mend the zones, or settle it with overlaps = "first", "lowest" or "highest".',
                 area_m2=area,
                 where=place_of(zone_map, pieces),
                 features=tuple(sorted({int(zone_map.records[one]) for piece in pieces for one in clashes[piece]})),
                 product=product.name,
-                zone=name,
+                zone=names[0] if len(names) == 1 else "",
             )
         )
     return tuple(findings)
 
 
+def _rates_text(rates: NDArray[np.float64], pieces: list[int], clashes: Mapping[int, tuple[int, ...]]) -> str:
+    # Sorted, missing ones come last; named once, since NaN differs from itself.
+    found = np.sort([rates[one] for piece in pieces for one in clashes[piece]])
+    return ", ".join(dict.fromkeys(map(_number, found.tolist())))
+
+
 def _number(rate: float) -> str:
-    return "none" if np.isnan(rate) else f"{rate:.6g}"
+    return "none" if np.isnan(rate) else rate_number_text(rate)

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Iterable, Iterator
 from math import isnan
+from textwrap import wrap
 
 from vrx.model.build import Build
 from vrx.model.finding import Finding
 from vrx.model.ledger import Ledger, LedgerRow, ProductLedger
 from vrx.model.plan import Plan
 from vrx.model.product import Product
-from vrx.units import ACRE_M2, HECTARE_M2, SURVEY_ACRE_M2, number_text
+from vrx.units import ACRE_M2, HECTARE_M2, SURVEY_ACRE_M2, amount_decimals, amount_text, number_text
 
 _WIDTH = 100
 _WORDS = {"stop": "STOP", "caution": "CAUTION", "note": "note"}
@@ -42,11 +42,9 @@ def findings_text(findings: Iterable[Finding]) -> Iterator[str]:
     yield "To look at: " + ", ".join(f"{count} {severity}" + "s" * (count != 1) for count, severity in counts if count)
     for one in found:
         head = f"{_WORDS[one.severity]:<8}"
-        yield from textwrap.wrap(
-            f"{one.message} [{one.id}]", _WIDTH, initial_indent=f"  {head} ", subsequent_indent=" " * 11
-        )
+        yield from _wrap(f"{one.message} [{one.id}]", f"  {head} ", " " * 11)
         if one.remedy and one.severity != "note":
-            yield from textwrap.wrap(one.remedy, _WIDTH, initial_indent=" " * 11 + "> ", subsequent_indent=" " * 13)
+            yield from _wrap(one.remedy, " " * 11 + "> ", " " * 13)
 
 
 def cautions(plan: Plan) -> list[str]:
@@ -59,7 +57,7 @@ def cautions(plan: Plan) -> list[str]:
         said.append("Local nutrient rules and set-backs from water and wells hold over this map.")
     if "gas" in forms:
         said.append("Pressurised ammonia burns and blinds: trained people, goggles, gloves, water at hand.")
-    return [line for one in said for line in textwrap.wrap(one, _WIDTH)]
+    return [line for one in said for line in _wrap(one)]
 
 
 def _field(plan: Plan, ledger: Ledger) -> Iterator[str]:
@@ -75,32 +73,38 @@ def _field(plan: Plan, ledger: Ledger) -> Iterator[str]:
 def _product(product: Product, account: ProductLedger, plan: Plan) -> Iterator[str]:
     unit = account.total_unit
     yield f"{product.name}: {product.allowed_text}"
-    rows = [_row(row, product, plan) for row in account.rows]
+    # Millions of seeds need no tenth of one; what is weighed or pumped shows it also beside a large total.
+    decimals = max(0 if account.total_unit == "seeds" else 1, amount_decimals(account.total_given))
+    rows = [_row(row, product, plan, decimals) for row in account.rows]
     head = ("zone", f"wanted {account.unit}", "given", _area_word(plan), unit, "")
     widths = [max(len(row[at]) for row in (head, *rows)) for at in range(len(head))]
     for row in (head, *rows):
         cells = [row[0].ljust(widths[0]), *(row[at].rjust(widths[at]) for at in range(1, 5)), row[5]]
         yield ("  " + "  ".join(cells)).rstrip()
+    limits, joining = (_change(one, decimals) for one in (account.changed_by_limits, account.changed_by_joining))
     yield (
-        f"  total given {account.total_given:,.1f} {unit} on {_area(account.geodesic_area_m2, plan)}"
-        f" = wanted {account.total_wanted:,.1f}, limits and steps {account.changed_by_limits:+,.1f}"
-        f", joining small parts {account.changed_by_joining:+,.1f}"
+        f"  total given {account.total_given:,.{decimals}f} {unit} on {_area(account.geodesic_area_m2, plan)}"
+        f" = wanted {account.total_wanted:,.{decimals}f}, limits and steps {limits}, joining small parts {joining}"
     )
-    others = [f"{amount:,.1f} {name}" for name, amount in account.to_buy if name != unit]
+    others = [f"{amount_text(amount)} {name}" for name, amount in account.to_buy if name != unit]
     if others:
-        yield from textwrap.wrap(f"= {', '.join(others)}", _WIDTH, initial_indent="  ", subsequent_indent="    ")
+        yield from _wrap(f"= {', '.join(others)}", "  ", "    ")
 
 
-def _row(row: LedgerRow, product: Product, plan: Plan) -> tuple[str, ...]:
+def _row(row: LedgerRow, product: Product, plan: Plan, amount_digits: int) -> tuple[str, ...]:
     decimals = len(number_text(product.step.value).partition(".")[2])
     return (
         row.zone,
         "none" if isnan(row.wanted) else f"{row.wanted:,.{decimals + 2}f}".rstrip("0").rstrip("."),
         number_text(row.given),
         _acres(row.geodesic_area_m2 / _unit_m2(plan)),
-        f"{row.amount_given:,.1f}",
+        f"{row.amount_given:,.{amount_digits}f}",
         row.why,
     )
+
+
+def _change(amount: float, decimals: int) -> str:
+    return f"{round(amount, decimals) + 0.0:+,.{decimals}f}"  # no "-0.0"
 
 
 def _acres(area: float) -> str:
@@ -119,3 +123,10 @@ def _unit_m2(plan: Plan) -> float:
     if plan.units == "metric":
         return float(HECTARE_M2)
     return float(SURVEY_ACRE_M2 if plan.acre == "us_survey" else ACRE_M2)
+
+
+def _wrap(text: str, first: str = "", rest: str = "") -> list[str]:
+    """Wrap text at spaces alone: ids and file names stay whole, to be searched for and copied."""
+    return wrap(
+        text, _WIDTH, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False, break_long_words=False
+    )

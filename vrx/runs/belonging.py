@@ -10,7 +10,9 @@ from vrx.model.finding import Finding
 from vrx.model.ledger import Ledger
 from vrx.model.plan import Plan
 from vrx.model.product import Product
-from vrx.units import Unit, parse_unit
+from vrx.units import Unit, amount_text, parse_unit
+
+_SAME = 1e-9
 
 
 def belonging_findings(plan: Plan) -> list[Finding]:
@@ -35,16 +37,19 @@ def supply_findings(plan: Plan, ledger: Ledger) -> list[Finding]:
     for product, account in zip(plan.rated, ledger.products, strict=True):
         if product.on_hand is None:
             continue
-        on_hand = product.on_hand.value * _in_product_units(product.on_hand.unit, product, plan)
-        short = account.total_given - float(on_hand)
-        if short > 0:
+        on_hand = float(product.on_hand.value * _in_product_units(product.on_hand.unit, product, plan))
+        short = account.total_given - on_hand
+        # A rounding of the sum of areas is no shortage.
+        if short > _SAME * account.total_given:
+            unit = account.total_unit
+            there = "" if unit == product.on_hand.unit.name else f", that is {amount_text(on_hand)} {unit}"
             findings.append(
                 Finding(
                     id="more-than-on-hand",
                     severity="caution",
                     message=(
-                        f"The map takes {account.total_given:.1f} {account.total_unit} of {product.name}; on hand are "
-                        f"{product.on_hand}, {short:.1f} {account.total_unit} too little."
+                        f"The map takes {amount_text(account.total_given)} {unit} of {product.name}; on hand are "
+                        f"{product.on_hand}{there}: {amount_text(short)} {unit} too little."
                     ),
                     remedy="Order the rest, or lower the rates.",
                     product=product.name,

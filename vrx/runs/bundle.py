@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import json
 import os
-import sys
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from vrx import __version__
@@ -128,7 +127,7 @@ def _manifest(
     ]
     return {
         "written_by": f"{_WRITTEN_BY}{__version__}",
-        "versions": _versions(),
+        "versions": _versions(plan.receiver.formats),
         "plan": {
             "file": job.file.path.name,
             "text": job.file.path.read_text(encoding="utf-8"),
@@ -169,7 +168,8 @@ def _sha256(path: Path) -> str | dict[str, str]:
     return {one.name: sha256_of(one) for one in sorted(beside)}
 
 
-def _versions() -> dict[str, str]:
+def _versions(formats: Sequence[str]) -> dict[str, str]:
+    """Return the versions of the libraries that had a hand in the files: those alone, whatever else is loaded."""
     import numpy  # noqa: ICN001, PLC0415 - the version only
     import pyproj  # noqa: PLC0415
     import shapely  # noqa: PLC0415
@@ -181,8 +181,9 @@ def _versions() -> dict[str, str]:
         "pyproj": pyproj.__version__,
         "PROJ": pyproj.proj_version_str,
     }
-    fiona = sys.modules.get("fiona")  # only where it wrote something
-    if fiona is not None:
+    if "geopackage" in formats:
+        import fiona  # noqa: PLC0415 - slow to load, and only there where it wrote something
+
         versions |= {"fiona": fiona.__version__, "GDAL": fiona.__gdal_version__}
     return versions
 

@@ -19,12 +19,9 @@ from vrx.model.finding import Finding
 from vrx.model.layer import Layer
 from vrx.model.plan import Plan
 from vrx.model.zone_map import Ground, ZoneMap
-from vrx.runs.ground import mend, repair_findings
+from vrx.runs.ground import MARGIN_SHARE, mend, repair_findings
 from vrx.runs.job import Job
 from vrx.units import area_text
-
-# Shapes of the layer are brought in from this far around the field.
-_MARGIN_SHARE = 0.02
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,7 +51,7 @@ def cut_ground(job: Job, ground: Ground) -> CutGround:
     plan, layer = job.plan, job.zones
     names = zone_names(layer, plan)
     near = _near(layer, ground)
-    mended = mend(layer.shapes[near], layer.crs, ground.frame)
+    mended = mend(layer.shapes[near], layer.crs, ground.frame, beside=(job.boundary, *job.keep_out_layers))
     shapes = np.full(len(layer.shapes), None, dtype=object)
     shapes[near] = mended.shapes
     repairs = tuple(replace(one, index=int(near[one.index])) for one in mended.repairs)
@@ -109,7 +106,7 @@ def zone_names(layer: Layer, plan: Plan) -> tuple[str, ...]:
 def _near(layer: Layer, ground: Ground) -> NDArray[np.int64]:
     """Return the records whose boxes meet the field's, and those without a shape, which are reported."""
     field = shapely.bounds(move_shapes(ground.boundary, ground.frame.crs, layer.crs))
-    margin = _MARGIN_SHARE * max(field[2] - field[0], field[3] - field[1])
+    margin = MARGIN_SHARE * max(field[2] - field[0], field[3] - field[1])
     boxes = shapely.bounds(layer.shapes)
     away = (boxes[:, 0] > field[2] + margin) | (boxes[:, 2] < field[0] - margin)
     away |= (boxes[:, 1] > field[3] + margin) | (boxes[:, 3] < field[1] - margin)

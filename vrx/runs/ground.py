@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from math import cos, pi
 
@@ -10,7 +11,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from vrx.errors import CrsError, InputError
+from vrx.errors import CrsError, GeometryError, InputError
 from vrx.geo.area import geodesic_area
 from vrx.geo.crs import WGS84, frame_at, move_points, move_shapes, parse_crs, short_name, utm_epsg
 from vrx.geo.noding import node_long_edges
@@ -31,6 +32,10 @@ _AROUND = 1 / cos(pi / (4 * _QUADRANT_SEGMENTS))
 _MOVED_SHARE = 0.001
 _STATED_SHARE = 0.005
 _METRES_A_DEGREE = 111_320.0
+# Up to here distances in the frame are true within 1e-4, set-backs among them.
+_WIDEST_M = 200_000.0
+# What lies farther than this share of the field's width from its box is no neighbour.
+MARGIN_SHARE = 0.02
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,7 +64,7 @@ def lay_ground(job: Job) -> LaidGround:
     """
     plan = job.plan
     frame = _frame_of(job.boundary)
-    mended = mend(job.boundary.shapes, job.boundary.crs, frame)
+    mended = mend(job.boundary.shapes, job.boundary.crs, frame, beside=(job.zones, *job.keep_out_layers))
     sound = mended.shapes[~shapely.is_missing(mended.shapes)]
     if not len(sound):
         raise InputError(
@@ -76,7 +81,7 @@ def lay_ground(job: Job) -> LaidGround:
     findings = repair_findings(mended.repairs, job.boundary, frame, field_m2=bare.boundary_area_m2, plan=plan)
     keep_outs = []
     for one, layer in job.keep_outs:
-        shape, said = _keep_out(one, layer, bare, plan)
+        shape, said = _keep_out(one, layer, bare, job)
         findings += said
         if not shape.is_empty:
             name = one.reason or layer.source
@@ -84,15 +89,44 @@ def lay_ground(job: Job) -> LaidGround:
     return LaidGround(ground=replace(bare, keep_outs=tuple(keep_outs)), findings=tuple(findings))
 
 
-def mend(shapes: NDArray[np.object_], crs: str, frame: Frame) -> Mended:
-    """Repair shapes, node their long edges in their own CRS, and bring them into the frame."""
+def mend(shapes: NDArray[np.object_], crs: str, frame: Frame, *, beside: Sequence[Layer]) -> Mended:
+    """Repair shapes, node their long edges in their own CRS, and bring them into the frame.
+
+    Parameters
+    ----------
+    beside : sequence of Layer
+        Other layers, whose vertices on those long edges are inserted too: what lies on an edge as it was drawn
+        has to lie on it in the frame.
+    """
     repaired = repair(shapes)
     per_metre = _units_per_metre(crs)
-    noded = node_long_edges(repaired.shapes, longer_than=_LONG_EDGE_M * per_metre, within=_ON_EDGE_M * per_metre)
+    noded = node_long_edges(
+        repaired.shapes,
+        longer_than=_LONG_EDGE_M * per_metre,
+        within=_ON_EDGE_M * per_metre,
+        beside=_vertices(beside, crs, repaired.shapes),
+    )
     moved = move_shapes(noded, crs, frame.crs)
     # A shape that is valid in one CRS can touch itself in another by a rounding.
     again = repair(moved) if not shapely.is_valid(moved[~shapely.is_missing(moved)]).all() else None
     return Mended(shapes=moved if again is None else again.shapes, repairs=repaired.repairs)
+
+
+def _vertices(layers: Sequence[Layer], crs: str, around: NDArray[np.object_]) -> Iterator[NDArray[np.float64]]:
+    """Yield the vertices of each layer, in a CRS, that lie around some shapes of that CRS."""
+    west, south, east, north = shapely.total_bounds(around)
+    outline = shapely.segmentize(shapely.box(west, south, east, north), max(east - west, north - south) / 8)
+    for layer in layers:
+        points = shapely.get_coordinates(layer.shapes)
+        try:
+            x0, y0, x1, y1 = shapely.bounds(move_shapes(outline, crs, layer.crs))
+            margin = MARGIN_SHARE * max(x1 - x0, y1 - y0)
+            near = (points >= (x0 - margin, y0 - margin)).all(axis=1) & (points <= (x1 + margin, y1 + margin)).all(
+                axis=1
+            )
+            yield move_points(points[near], layer.crs, crs)
+        except CrsError:
+            continue  # nowhere near, as is said where the layer itself is used
 
 
 def repair_findings(
@@ -150,8 +184,17 @@ def _frame_of(boundary: Layer) -> Frame:
         raise InputError(
             f"The boundary {boundary.source} holds no shape.", remedy="Give the field's outline as a polygon."
         )
-    middle = np.array([[(bounds[0] + bounds[2]) / 2, (bounds[1] + bounds[3]) / 2]])
-    longitude, latitude = move_points(middle, boundary.crs, WGS84)[0]
+    west, south, east, north = bounds
+    places = np.array([[(west + east) / 2, (south + north) / 2], *shapely.box(*bounds).exterior.coords[:4]])
+    degrees = move_points(places, boundary.crs, WGS84)
+    longitude, latitude = degrees[0]
+    wide, high = np.ptp(degrees, axis=0) * _METRES_A_DEGREE * (cos(latitude * pi / 180), 1.0)
+    if max(wide, high) > _WIDEST_M:
+        raise GeometryError(
+            f"The boundary {boundary.source} spans {max(wide, high) / 1000:,.0f} km, more than any field.",
+            remedy="Check its CRS, and look for a stray vertex. Ground far apart, or on both sides of the meridian of "
+            "180 degrees, needs a plan for each part.",
+        )
     return frame_at(float(longitude), float(latitude))
 
 
@@ -174,7 +217,7 @@ def _grid_crs(plan: Plan, frame: Frame) -> str:
     return plan.grid_crs
 
 
-def _keep_out(one: KeepOut, layer: Layer, ground: Ground, plan: Plan) -> tuple[BaseGeometry, list[Finding]]:
+def _keep_out(one: KeepOut, layer: Layer, ground: Ground, job: Job) -> tuple[BaseGeometry, list[Finding]]:
     kinds = shapely.get_dimensions(layer.shapes)
     flat = layer.shapes[(kinds == 0) | (kinds == 1)]
     if len(flat) and one.set_back == 0:
@@ -184,8 +227,8 @@ def _keep_out(one: KeepOut, layer: Layer, ground: Ground, plan: Plan) -> tuple[B
         )
     areas = layer.shapes.copy()
     areas[(kinds == 0) | (kinds == 1)] = None
-    mended = mend(areas[kinds == 2], layer.crs, ground.frame)
-    findings = repair_findings(mended.repairs, layer, ground.frame, field_m2=ground.boundary_area_m2, plan=plan)
+    mended = mend(areas[kinds == 2], layer.crs, ground.frame, beside=(job.boundary, job.zones))
+    findings = repair_findings(mended.repairs, layer, ground.frame, field_m2=ground.boundary_area_m2, plan=job.plan)
     shapes = np.concatenate((move_shapes(flat, layer.crs, ground.frame.crs), mended.shapes))
     shapes = shapes[~shapely.is_missing(shapes)]
     if one.set_back:

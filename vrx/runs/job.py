@@ -6,13 +6,19 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from vrx.errors import Problems, VrxError
+import numpy as np
+import shapely
+
+from vrx.errors import InputError, PlanError, Problems, VrxError
 from vrx.inputs.plan_file import read_plan
 from vrx.inputs.read import read_layers, read_table
 from vrx.model.finding import Finding
 from vrx.model.layer import Layer, Table
 from vrx.model.plan import KeepOut, Plan, RateByTable
 from vrx.model.plan_file import PlanFile
+
+# In degrees, metres or feet no coordinate system comes near it.
+_FARTHEST = 1e9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,6 +45,11 @@ class Job:
         return self.file.plan
 
     @property
+    def keep_out_layers(self) -> tuple[Layer, ...]:
+        """The layers of the keep-outs, each once."""
+        return tuple({id(layer): layer for _, layer in self.keep_outs}.values())
+
+    @property
     def findings(self) -> tuple[Finding, ...]:
         """What the readers noticed, each thing once: a file may be read for two purposes."""
         layers: list[Layer | Table] = [self.boundary, self.zones, *(layer for _, layer in self.keep_outs)]
@@ -62,6 +73,7 @@ def read_job(path: Path) -> Job:
     VrxError
         Every file that can't be read is in it, not the first only.
     """
+    _must_be_there(path)
     file = read_plan(path)
     plan, folder = file.plan, file.folder
     read = _Reader()
@@ -84,6 +96,32 @@ def read_job(path: Path) -> Job:
     )
 
 
+def _must_be_there(path: Path) -> None:
+    """Refuse a plan that is not there: its path is meant from the working folder, unlike the paths in it."""
+    try:
+        path.stat()
+    except (FileNotFoundError, NotADirectoryError):
+        raise PlanError(
+            "There is no such plan.", remedy="Check its path, or start a plan with vrx new DIR.", where=str(path)
+        ) from None
+    except (OSError, ValueError):
+        return  # the reader says what is wrong with it
+
+
+def _on_earth(layer: Layer) -> Layer:
+    """Refuse vertices of a damaged file that are so far away that arithmetic with them overflows."""
+    points, owner = shapely.get_coordinates(layer.shapes, return_index=True)
+    wild = np.flatnonzero((np.abs(points) > _FARTHEST).any(axis=1))
+    if len(wild):
+        x, y = points[wild[0]]
+        raise InputError(
+            f"Record {layer.records[owner[wild[0]]]} has a vertex at {x:.6g}, {y:.6g}, which is no place on earth.",
+            remedy="Mend the shape, or fetch the file again: it may be damaged.",
+            where=layer.source,
+        )
+    return layer
+
+
 class _Reader:
     """Reads on after an error, so that all of them are told at once; a file is read once."""
 
@@ -97,7 +135,7 @@ class _Reader:
         if key not in self._layers:
             self._layers[key] = None
             try:
-                self._layers[key] = read_layers(paths, crs=crs)
+                self._layers[key] = _on_earth(read_layers(paths, crs=crs))
             except VrxError as err:
                 self.errors.append(err)
         return self._layers[key]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from vrx.errors import PlanError, Problems, VrxError
 from vrx.inputs.cells import read_numbers
@@ -17,6 +17,8 @@ from vrx.rates.rated import rate_product
 from vrx.rates.wanted import Wanted, by_breaks, by_column, by_line, by_table
 from vrx.runs.cut import CutGround
 from vrx.units import Measure, parse_unit
+
+_MOST_NAMED = 12
 
 
 def prescribe(cut: CutGround, plan: Plan, tables: Mapping[str, Table]) -> Prescription:
@@ -88,7 +90,8 @@ def _numbers(layer: Layer, name: str, plan: Plan) -> Numbers:
 
 def _unmatched(rates: Mapping[str, Measure], zone_map: ZoneMap, layer: Layer, product: Product) -> list[Finding]:
     """Report names in the table that no zone has; zones without a name in the table are reported as missing."""
-    strange = [name for name in rates if name not in set(zone_map.zone_names)]
+    there = dict.fromkeys(zone_map.zone_names)
+    strange = [name for name in rates if name not in there]
     if not strange:
         return []
     return [
@@ -96,10 +99,15 @@ def _unmatched(rates: Mapping[str, Measure], zone_map: ZoneMap, layer: Layer, pr
             id="rate-unmatched",
             severity="caution",
             message=(
-                f"{product.name}: the table gives rates for {', '.join(map(repr, strange))}, "
+                f"{product.name}: the table gives rates for {_some(list(map(repr, strange)))}, "
                 f"and {layer.source} has no such zone."
             ),
-            remedy=f"Zones there are {', '.join(dict.fromkeys(zone_map.zone_names))}.",
+            remedy=f"Correct the names, or take them out of the table; zones there are {_some(list(there))}.",
             product=product.name,
         )
     ]
+
+
+def _some(names: Sequence[str]) -> str:
+    more = f" and {len(names) - _MOST_NAMED} more" if len(names) > _MOST_NAMED else ""
+    return ", ".join(names[:_MOST_NAMED]) + more

@@ -49,7 +49,11 @@ def copy_sample(name: str, target: Path, *, force: bool) -> Path:
                 remedy="Choose another folder, or use --force to write the sample over it.",
                 where=str(target),
             )
-        shutil.copytree(sample_folder() / name, target, dirs_exist_ok=True)
+        target.mkdir(parents=True, exist_ok=True)
+        for path in sorted((sample_folder() / name).iterdir()):
+            if path.is_file():
+                # Contents alone: in a place that may only be read, the sample's rights would bar changing the copy.
+                shutil.copyfile(path, target / path.name)
     except OSError as err:
         reason = err.strerror or "the system refuses"
         raise OutputError(

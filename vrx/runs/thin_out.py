@@ -8,8 +8,8 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from vrx.exports.sheets import merged_maps
 from vrx.geo.area import grid_areas, true_areas
-from vrx.geo.merge import merge_equal
 from vrx.model.finding import Finding
 from vrx.model.plan import Plan
 from vrx.model.prescription import Prescription
@@ -30,11 +30,11 @@ def within_vertex_limit(prescription: Prescription, plan: Plan) -> Prescription:
     most = plan.receiver.most_vertices
     zone_map = prescription.zone_map
     # A merged polygon has no more vertices than its pieces together.
-    if shapely.get_num_coordinates(zone_map.shapes).sum() <= most or _most_vertices(prescription, zone_map) <= most:
+    if shapely.get_num_coordinates(zone_map.shapes).sum() <= most or _most_vertices(prescription, plan) <= most:
         return prescription
     free = np.ones(len(zone_map.shapes), dtype=bool)
     for one in prescription.maps:
-        free &= one.treated & (one.numbers > 0)
+        free &= one.numbers > 0  # 0 also where the product may not go
     for tolerance in _TOLERANCES_M:
         shapes = zone_map.shapes.copy()
         shapes[free] = shapely.coverage_simplify(zone_map.shapes[free], tolerance, simplify_boundary=False)
@@ -46,18 +46,16 @@ def within_vertex_limit(prescription: Prescription, plan: Plan) -> Prescription:
             area_m2=true_areas(shapes, zone_map.ground.frame),
             grid_m2=grid_areas(shapes, zone_map.ground.frame, zone_map.ground.grid_crs),
         )
-        if _most_vertices(prescription, thinner) <= most:
+        simpler = replace(prescription, zone_map=thinner)
+        if _most_vertices(simpler, plan) <= most:
             finding = _finding(zone_map, thinner, tolerance, most)
-            return replace(prescription, zone_map=thinner, findings=(*prescription.findings, finding))
+            return replace(simpler, findings=(*prescription.findings, finding))
     return prescription
 
 
-def _most_vertices(prescription: Prescription, zone_map: ZoneMap) -> int:
-    most = 0
-    for one in prescription.maps:
-        merged = merge_equal(zone_map.shapes, np.where(one.treated, one.numbers, -1))
-        most = max(most, int(shapely.get_num_coordinates(merged.shapes).max()))
-    return most
+def _most_vertices(prescription: Prescription, plan: Plan) -> int:
+    counts = [shapely.get_num_coordinates(one.polygons.shapes) for one in merged_maps(prescription, plan.receiver)]
+    return int(max(count.max(initial=0) for count in counts))
 
 
 def _finding(before: ZoneMap, after: ZoneMap, tolerance: float, most: int) -> Finding:

@@ -8,9 +8,9 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from vrx.errors import OutputError
+from vrx.errors import OutputError, VrxError
 from vrx.geo.area import true_areas
-from vrx.geo.crs import move_shapes
+from vrx.geo.crs import move_shapes, parse_crs
 from vrx.inputs.cells import read_numbers
 from vrx.inputs.read import read_layer
 from vrx.model.layer import Layer
@@ -19,6 +19,7 @@ from vrx.model.zone_map import Frame
 
 _AREA_SHARE = 2e-6
 _ROUNDING_M = 1e-3
+_APART_M = 2e-3
 
 
 def verify_sheet(sheet: Sheet, area_m2: NDArray[np.float64], source: NDArray[np.int64], frame: Frame) -> None:
@@ -42,21 +43,44 @@ def verify_sheet(sheet: Sheet, area_m2: NDArray[np.float64], source: NDArray[np.
 def verify_file(
     path: Path, sheet: Sheet, area_m2: NDArray[np.float64], source: NDArray[np.int64], frame: Frame
 ) -> None:
-    """Read a written map and compare it with its sheet: number of polygons, rates, and every vertex.
+    """Read a written map and compare it with its sheet: number of polygons, rates, CRS, and every vertex.
 
-    A format that can't hold each coordinate to the last digit is compared like :func:`verify_sheet`.
+    A format that can't hold each coordinate to the last digit, or names the CRS otherwise, is compared like
+    :func:`verify_sheet`, and has to lie in the same place within 2 mm.
 
     Raises
     ------
     OutputError
-        Something differs.
+        It can't be read, or something differs.
     """
-    layer = read_layer(path)
+    try:
+        layer = read_layer(path)
+    except VrxError as err:
+        raise _differs(path.name, f"it can't be read: {err.problem.rstrip('.')}") from err
     if len(layer.shapes) != len(sheet.shapes):
         raise _differs(path.name, f"{len(sheet.shapes)} polygons were written and {len(layer.shapes)} are there")
     _same_rates(path, layer, sheet)
-    if not shapely.equals_identical(shapely.normalize(layer.shapes), shapely.normalize(sheet.shapes)).all():
+    if not (_same_crs(layer.crs, sheet.crs) and _identical(layer.shapes, sheet.shapes)):
+        _same_place(path.name, layer, sheet, frame)
         _same_ground(path.name, layer.shapes, layer.crs, area_m2=area_m2, source=source, frame=frame)
+
+
+def _identical(shapes: NDArray[np.object_], others: NDArray[np.object_]) -> bool:
+    return bool(shapely.equals_identical(shapely.normalize(shapes), shapely.normalize(others)).all())
+
+
+def _same_crs(text: str, other: str) -> bool:
+    return text == other or bool(parse_crs(text).equals(parse_crs(other), ignore_axis_order=True))
+
+
+def _same_place(name: str, layer: Layer, sheet: Sheet, frame: Frame) -> None:
+    found = shapely.boundary(move_shapes(layer.shapes, layer.crs, frame.crs))
+    meant = shapely.boundary(move_shapes(sheet.shapes, sheet.crs, frame.crs))
+    apart = shapely.hausdorff_distance(found, meant)
+    # NaN, where a shape is missing, is never near enough.
+    wrong = np.flatnonzero(~(apart <= _APART_M))
+    if len(wrong):
+        raise _differs(name, f"polygon {int(wrong[0]) + 1} lies {apart[wrong[0]]:.3f} m from where it was meant")
 
 
 def _same_ground(

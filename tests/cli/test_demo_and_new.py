@@ -1,0 +1,159 @@
+"""``vrx demo`` and ``vrx new``: what a newcomer runs first."""
+
+from __future__ import annotations
+
+import json
+import tomllib
+from pathlib import Path
+
+import jsonschema
+import pytest
+from support_cases import write_field
+from support_fields import digests, write_line
+
+from vrx.cli.main import main
+from vrx.runs import samples
+
+NAMES = ("bergwind", "przy_torze", "quail_bench")
+
+Capture = pytest.CaptureFixture[str]
+
+
+@pytest.fixture(autouse=True)
+def _working_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+
+
+# --- demo
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_every_sample_is_copied_and_built(name: str, tmp_path: Path, capsys: Capture) -> None:
+    """The folder holds plan, data, story and bundle; the last lines say where they are and how to go on."""
+    assert main(["demo", "try", "--field", name]) == 0
+    said = capsys.readouterr().out
+    for path in ("try/plan.toml", "try/README.md", "try/plan-bundle"):
+        assert path in said
+        assert (tmp_path / path).exists()
+    assert "vrx build try/plan.toml --force" in said
+    assert all(other in said for other in NAMES if other != name)
+
+
+def test_what_it_says_to_run_next_runs(tmp_path: Path, capsys: Capture) -> None:
+    """The command of the last lines, typed as it stands, builds the plan again."""
+    assert main(["demo"]) == 0
+    line = next(line for line in capsys.readouterr().out.splitlines() if "vrx build" in line)
+    words = line.split("vrx ", 1)[1].split()
+    assert words == ["build", "vrx-demo/plan.toml", "--force"]
+    assert main(words) == 0
+
+
+def test_a_second_demo_is_refused_and_told_how(tmp_path: Path, capsys: Capture) -> None:
+    """A folder that is not empty stays as it is; with --force the sample is written over it, other files stay."""
+    assert main(["demo", "try"]) == 0
+    plan = tmp_path / "try" / "plan.toml"
+    plan.write_text("mine = true\n")
+    (tmp_path / "try" / "notes.txt").write_text("mine")
+    before = digests(tmp_path, without="")
+    capsys.readouterr()
+    assert main(["demo", "try"]) == 2
+    assert "--force" in capsys.readouterr().err
+    assert digests(tmp_path, without="") == before
+    assert main(["demo", "try", "--force"]) == 0
+    assert "Quail Bench" in plan.read_text(encoding="utf-8")
+    assert (tmp_path / "try" / "notes.txt").read_text() == "mine"
+
+
+def test_an_empty_folder_may_be_there(tmp_path: Path) -> None:
+    """Making the folder first is no mistake."""
+    (tmp_path / "try").mkdir()
+    assert main(["demo", "try"]) == 0
+
+
+def test_a_file_in_the_way_is_said(tmp_path: Path, capsys: Capture) -> None:
+    """A file of the name stays, with --force too."""
+    (tmp_path / "try").write_text("mine")
+    assert main(["demo", "try", "--force"]) == 2
+    assert "a file, not a folder" in capsys.readouterr().err
+    assert (tmp_path / "try").read_text() == "mine"
+
+
+def test_demo_as_json_is_the_builds(tmp_path: Path, capsys: Capture) -> None:
+    """One object on standard output and nothing else."""
+    assert main(["demo", "try", "--json"]) == 0
+    said = capsys.readouterr().out
+    assert said.count("\n") == 1
+    assert json.loads(said)["bundle"] == str(tmp_path / "try" / "plan-bundle")
+
+
+def test_a_copy_may_be_changed_where_the_samples_may_not(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Samples installed read-only give a copy that its owner can edit."""
+    kept = samples.sample_folder() / "bergwind"
+    locked = tmp_path / "installed" / "bergwind"
+    locked.mkdir(parents=True)
+    for path in kept.iterdir():
+        (locked / path.name).write_bytes(path.read_bytes())
+        (locked / path.name).chmod(0o444)
+    locked.chmod(0o555)
+    monkeypatch.setattr(samples, "sample_folder", lambda: locked.parent)
+    try:
+        assert main(["demo", "try", "--field", "bergwind"]) == 0
+    finally:
+        locked.chmod(0o755)
+    assert (tmp_path / "try" / "plan.toml").stat().st_mode & 0o200
+    assert (tmp_path / "try").stat().st_mode & 0o200
+
+
+# --- new
+
+
+@pytest.mark.parametrize("units", ["us", "metric"])
+def test_a_new_plan_builds_once_its_data_are_there(units: str, tmp_path: Path, capsys: Capture) -> None:
+    """Started, it names the three files that it misses; with them it builds."""
+    assert main(["new", "field", "--units", units]) == 0
+    assert "vrx build field/plan.toml" in capsys.readouterr().out
+    assert main(["build", "field/plan.toml"]) == 2
+    said = capsys.readouterr().err
+    for name in ("boundary.geojson", "zones.geojson", "ditch.geojson"):
+        assert name in said
+    assert said.count("\n") == 3
+    write_field(tmp_path / "field")
+    write_line(tmp_path / "field" / "ditch.geojson", [(-300.0, -5.0), (300.0, -5.0)])
+    assert main(["build", "field/plan.toml", "--json"]) == 0
+    out = json.loads(capsys.readouterr().out)
+    (product,) = out["products"]
+    assert {zone["zone"] for zone in product["zones"]} == {"A", "B", "C"}
+    assert tomllib.loads((tmp_path / "field" / "plan.toml").read_text(encoding="utf-8"))["units"] == units
+
+
+def test_a_plan_that_is_there_stays(tmp_path: Path, capsys: Capture) -> None:
+    """A second start is refused; with --force the plan is written anew."""
+    assert main(["new", "field"]) == 0
+    plan = tmp_path / "field" / "plan.toml"
+    plan.write_text("mine")
+    assert main(["new", "field"]) == 2
+    assert "--force" in capsys.readouterr().err
+    assert plan.read_text() == "mine"
+    assert main(["new", "field", "--force"]) == 0
+    assert plan.read_text(encoding="utf-8") != "mine"
+
+
+def test_a_folder_that_can_not_be_made_is_said(tmp_path: Path, capsys: Capture) -> None:
+    """A file in the way: one line, and the file stays."""
+    (tmp_path / "field").write_text("mine")
+    assert main(["new", "field/sub"]) == 2
+    said = capsys.readouterr().err
+    assert "can't be written" in said
+    assert said.count("\n") == 1
+
+
+def test_the_schema_is_a_schema_and_the_samples_fit_it(capsys: Capture) -> None:
+    """``vrx new --schema`` prints a JSON Schema that the sample plans are valid by. Source: the jsonschema package."""
+    assert main(["new", "--schema"]) == 0
+    schema = json.loads(capsys.readouterr().out)
+    validator = jsonschema.validators.validator_for(schema)
+    validator.check_schema(schema)
+    for name in NAMES:
+        text = (samples.sample_folder() / name / "plan.toml").read_text(encoding="utf-8")
+        values = json.loads(json.dumps(tomllib.loads(text), default=str))
+        assert [error.message for error in validator(schema).iter_errors(values)] == []

@@ -1,0 +1,235 @@
+"""Reading back: whatever happens to a file between writing and reading it, it is noticed."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+import struct
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pyproj
+import pytest
+import shapely
+from support_fields import bench
+from support_plans import build_plan
+from support_sheets import HOLED, SQUARES, sheet_of
+
+from vrx.errors import OutputError
+from vrx.exports.formats import WRITERS, write_sheet
+from vrx.geo.area import true_areas
+from vrx.geo.crs import frame_at, move_shapes
+from vrx.model.receiver import Format
+from vrx.model.sheet import Sheet
+from vrx.runs import bundle
+from vrx.runs.verify import verify_file, verify_sheet
+
+FRAME = frame_at(20.5025, -33.2495)
+FORMATS = tuple(WRITERS)
+CENTIMETRE_DEGREES = 0.01 / 111_000
+
+
+def areas(sheet: Sheet) -> Any:
+    return true_areas(move_shapes(sheet.shapes, sheet.crs, FRAME.crs), FRAME)
+
+
+def verify(path: Path, sheet: Sheet) -> None:
+    """Verify a file against the sheet that it was meant to be."""
+    verify_file(path, sheet, areas(sheet), np.arange(len(sheet.shapes)), FRAME)
+
+
+def altered(sheet: Sheet, change: Callable[[Any], Any]) -> Sheet:
+    shapes = sheet.shapes.copy()
+    found = change(shapes)
+    return replace(sheet, shapes=shapes if found is None else found)
+
+
+def shifted(at: int | None, by: float) -> Callable[[Any], Any]:
+    """Move one polygon, or all, to the east."""
+
+    def change(shapes: Any) -> None:
+        for one in range(len(shapes)) if at is None else [at]:
+            shapes[one] = shapely.transform(shapes[one], lambda points: np.round(points + np.array([by, 0.0]), 8))
+
+    return change
+
+
+def widened(shapes: Any) -> None:
+    """The first polygon reaches half way into the second."""
+    shapes[0] = shapely.box(20.5, -33.25, 20.5015, -33.249)
+
+
+def one_vertex(shapes: Any) -> None:
+    points = np.array(shapes[4].exterior.coords)
+    points[points[:, 0].argmax()] += (3 * CENTIMETRE_DEGREES, 0)
+    points[-1] = points[0]
+    shapes[4] = shapely.Polygon(np.round(points, 8))
+
+
+def swapped(shapes: Any) -> None:
+    shapes[[0, 1]] = shapes[[1, 0]]
+
+
+def without_the_last(sheet: Sheet) -> Sheet:
+    columns = tuple(replace(one, counts=one.counts[:-1], step_numbers=one.step_numbers[:-1]) for one in sheet.columns)
+    return replace(sheet, shapes=sheet.shapes[:-1], columns=columns)
+
+
+def with_rate(sheet: Sheet, at: int, count: int) -> Sheet:
+    counts = sheet.columns[0].counts.copy()
+    counts[at] = count
+    return replace(sheet, columns=(replace(sheet.columns[0], counts=counts),))
+
+
+@pytest.mark.parametrize("form", FORMATS)
+@pytest.mark.parametrize("shapes", [pytest.param(SQUARES, id="squares"), pytest.param((HOLED,), id="a hole")])
+def test_what_was_written_passes(form: Format, shapes: Any, tmp_path: Path) -> None:
+    """A file that nobody touched is the sheet that it was written from."""
+    sheet = sheet_of(shapes)
+    verify(write_sheet(sheet, tmp_path, form)[0], sheet)
+
+
+@pytest.mark.parametrize("code", ["EPSG:32734", "EPSG:2048", "EPSG:4148", "+proj=utm +zone=34 +south +datum=WGS84"])
+@pytest.mark.parametrize("form", ["shapefile", "geopackage"])
+def test_what_was_written_in_another_crs_passes(code: str, form: Format, tmp_path: Path) -> None:
+    """A map in a grid, its .prj or definition included, comes back to its place."""
+    decimals = 8 if pyproj.CRS(code).is_geographic else 3
+    moved = move_shapes(sheet_of().shapes, "EPSG:4326", code)
+    sheet = sheet_of(list(moved), crs=code, coordinate_decimals=decimals)
+    verify(write_sheet(sheet, tmp_path, form)[0], sheet)
+
+
+@pytest.mark.parametrize("form", FORMATS)
+@pytest.mark.parametrize(
+    ("tamper", "words"),
+    [
+        pytest.param(lambda sheet: with_rate(sheet, 2, 0), "came back as", id="a rate is 0"),
+        pytest.param(lambda sheet: with_rate(sheet, 0, 186), "came back as", id="a rate is off by its last digit"),
+        pytest.param(without_the_last, "5 polygons were written and 4", id="a polygon is gone"),
+        pytest.param(lambda sheet: altered(sheet, shifted(0, -CENTIMETRE_DEGREES)), "", id="one moved away 1 cm"),
+        pytest.param(lambda sheet: altered(sheet, shifted(4, -CENTIMETRE_DEGREES)), "", id="one moved in 1 cm"),
+        pytest.param(lambda sheet: altered(sheet, shifted(None, CENTIMETRE_DEGREES)), "", id="all moved 1 cm"),
+        pytest.param(lambda sheet: altered(sheet, shifted(None, 1.0)), "", id="all moved a degree"),
+        pytest.param(lambda sheet: altered(sheet, widened), "", id="two overlap"),
+        pytest.param(lambda sheet: altered(sheet, one_vertex), "", id="a vertex moved 3 cm"),
+        pytest.param(lambda sheet: altered(sheet, swapped), "", id="two polygons changed places"),
+    ],
+)
+def test_tampering_is_noticed(form: Format, tamper: Callable[[Sheet], Sheet], words: str, tmp_path: Path) -> None:
+    """A file that holds something else than its sheet is refused, in every format."""
+    sheet = sheet_of()
+    path = write_sheet(tamper(sheet), tmp_path, form)[0]
+    with pytest.raises(OutputError, match="did not come back as it was written") as caught:
+        verify(path, sheet)
+    assert words in caught.value.problem
+    assert path.name in caught.value.problem
+
+
+def test_a_lone_polygon_moved_by_a_centimetre_is_noticed(tmp_path: Path) -> None:
+    """Its area is the same and it has no neighbour to fit to: its place alone tells."""
+    sheet = sheet_of([HOLED])
+    path = write_sheet(altered(sheet, shifted(0, CENTIMETRE_DEGREES)), tmp_path, "geojson")[0]
+    with pytest.raises(OutputError, match="m from where it was meant"):
+        verify(path, sheet)
+
+
+def damage_prj(folder: Path) -> None:
+    """Say metres of UTM 34N where degrees were meant: the numbers are the same, the place is not."""
+    (path,) = folder.glob("*.prj")
+    path.write_text(pyproj.CRS("EPSG:32634").to_wkt("WKT1_ESRI"))
+
+
+def delete_a_record(folder: Path) -> None:
+    (path,) = folder.glob("*.dbf")
+    data = bytearray(path.read_bytes())
+    head, width = struct.unpack("<HH", data[8:12])
+    data[head + width : head + width + 1] = b"*"
+    path.write_bytes(data)
+
+
+def cut_short(folder: Path) -> None:
+    (path,) = folder.glob("*.shp")
+    path.write_bytes(path.read_bytes()[:-40])
+
+
+def lose_the_table(folder: Path) -> None:
+    next(folder.glob("*.dbf")).unlink()
+
+
+def rename_the_column(folder: Path) -> None:
+    (path,) = folder.glob("*.dbf")
+    path.write_bytes(path.read_bytes().replace(b"RATE", b"RITE"))
+
+
+@pytest.mark.parametrize(
+    "damage", [damage_prj, delete_a_record, cut_short, lose_the_table, rename_the_column], ids=lambda one: one.__name__
+)
+def test_a_damaged_shapefile_is_noticed(damage: Callable[[Path], None], tmp_path: Path) -> None:
+    """A wrong .prj, a deleted record, a short file, a lost table, another column."""
+    sheet = sheet_of()
+    path = write_sheet(sheet, tmp_path, "shapefile")[0]
+    damage(tmp_path)
+    with pytest.raises(OutputError, match="did not come back"):
+        verify(path, sheet)
+
+
+def test_a_damaged_geojson_is_noticed(tmp_path: Path) -> None:
+    """A rate that is null, and a file that ends too early."""
+    sheet = sheet_of()
+    path = write_sheet(sheet, tmp_path, "geojson")[0]
+    whole = path.read_text()
+    data = json.loads(whole)
+    data["features"][1]["properties"]["RATE"] = None
+    for text in (json.dumps(data), whole[:-10]):
+        path.write_text(text)
+        with pytest.raises(OutputError, match="did not come back"):
+            verify(path, sheet)
+
+
+def test_a_damaged_geopackage_is_noticed(tmp_path: Path) -> None:
+    """A row without a shape, and a rate that another program changed."""
+    for statement in ("UPDATE {} SET geom = NULL WHERE fid = 2", "UPDATE {} SET RATE = RATE + 0.1 WHERE fid = 3"):
+        sheet = sheet_of()
+        path = write_sheet(sheet, tmp_path, "geopackage")[0]
+        db = sqlite3.connect(path)
+        (table,) = db.execute("SELECT table_name FROM gpkg_contents").fetchone()
+        for (trigger,) in db.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'").fetchall():
+            db.execute(f'DROP TRIGGER "{trigger}"')
+        db.execute(statement.format(f'"{table}"'))
+        db.commit()
+        db.close()
+        with pytest.raises(OutputError, match="did not come back"):
+            verify(path, sheet)
+        path.unlink()
+
+
+def test_a_sheet_that_lost_ground_to_rounding_is_noticed() -> None:
+    """Before a file is written, its rounded polygons are compared with the ground that they stand for."""
+    sheet = sheet_of()
+    source = np.arange(len(sheet.shapes))
+    verify_sheet(sheet, areas(sheet), source, FRAME)
+    larger = areas(sheet)
+    larger[3] += 1.0
+    with pytest.raises(OutputError, match="a polygon of"):
+        verify_sheet(sheet, larger, source, FRAME)
+    with pytest.raises(OutputError, match="no longer fit together"):
+        verify_sheet(altered(sheet, widened), areas(sheet), source, FRAME)
+
+
+def test_a_build_whose_file_does_not_come_back_writes_nothing(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where a writer puts down another rate than the sheet's, the build ends with 2 and no bundle."""
+
+    def liar(sheet: Sheet, folder: Path, form: Format) -> list[Path]:
+        return write_sheet(with_rate(sheet, 0, int(sheet.columns[0].counts[0]) + 1), folder, form)
+
+    monkeypatch.setattr(bundle, "write_sheet", liar)
+    out = build_plan(tmp_path, bench(tmp_path), capsys)
+    assert out.code == 2
+    assert "did not come back as it was written" in out.text
+    assert not list(tmp_path.glob("*bundle*"))
+    assert not list(tmp_path.glob(".*"))
