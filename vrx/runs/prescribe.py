@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from vrx.errors import PlanError, Problems, VrxError
 from vrx.inputs.cells import read_numbers
+from vrx.inputs.csv_table import decimal_of
 from vrx.inputs.rate_table import rates_by_zone
 from vrx.model.finding import Finding
 from vrx.model.layer import Layer, Numbers, Table
@@ -73,10 +74,11 @@ def _table(rate: RateByTable, plan: Plan, table: Table | None) -> Mapping[str, M
         return rate.table
     if table is None:
         raise PlanError(f"The table {rate.table} was not read.", remedy="Check the file.")
+    # A table in which the reader saw decimal commas is read with them, whatever mark the zone layer has.
+    decimal = "," if decimal_of(table) == "," else plan.zones.decimal
     return rates_by_zone(
-        table, name=plan.zones.name, column=rate.column, unit=rate.unit, decimal=plan.zones.decimal,
-        dialect=plan.dialect,
-    )  # fmt: skip
+        table, name=plan.zones.name, column=rate.column, unit=rate.unit, decimal=decimal, dialect=plan.dialect
+    )
 
 
 def _numbers(layer: Layer, name: str, plan: Plan) -> Numbers:
