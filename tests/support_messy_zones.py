@@ -138,7 +138,7 @@ def messy(draw: st.DrawFn, *, most: int = 7) -> Messy:
             shape = shapely.multipolygons([*shapely.get_parts(shape), *shapely.get_parts(draw(boxes()))])
         # What is left of a shape is what a later one copies.
         sound = repair_one(shape)
-        if sound is not None:
+        if sound is not None and not sound.is_empty:
             shapes.append(sound)
     marked = []
     for _ in range(draw(st.integers(0, 2))):

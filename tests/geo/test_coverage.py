@@ -7,6 +7,7 @@ import pytest
 import shapely
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from numpy.typing import NDArray
 from shapely import affinity
 from shapely.errors import GEOSException
 from shapely.geometry.base import BaseGeometry
@@ -71,10 +72,10 @@ def test_slivers_are_settled(case: Messy) -> None:
             continue
         assert set(raw.marks[piece]) <= set(settled.marks[piece])
         near = borders.of(piece)
-        if near and not thin[near[0]]:
+        if near and not thin[near[0]] and raw.covers[near[0]]:
             assert settled.covers[piece] == raw.covers[near[0]]
-        if not settled.covers[piece]:
-            assert not any(settled.covers[one] for one in near if not thin[one]) or not raw.covers[near[0]]
+        if any(not thin[one] and raw.covers[one] for one in near):
+            assert settled.covers[piece]
 
 
 @settings(SLOW, max_examples=50)
@@ -177,7 +178,7 @@ def test_zones_shifted_by_a_hair(shift: float, turn: float) -> None:
     settled = settle_slivers(found)
     wide = width_m(found.shapes) >= SETTLE_WIDTH_M
     assert all(covers for covers, is_wide in zip(settled.covers, wide, strict=True) if not is_wide)
-    assert hectares(settled).get((0,), 0.0) == pytest.approx(32, abs=2 * 800 * shift / 1e4)
+    assert hectares(settled).get((0,), 0.0) == pytest.approx(32, rel=1e-9, abs=2 * 800 * shift / 1e4)
 
 
 @pytest.mark.parametrize(
@@ -238,6 +239,15 @@ def test_a_sliver_takes_the_zone_beside_its_longest_border() -> None:
     assert settle_slivers(kept).marks == ((), (3,), (), ())
 
 
+def test_a_sliver_between_a_zone_and_a_gap_is_the_zones() -> None:
+    """A strip that shares 100 m with a gap and 40 m with a zone joins the zone; beside a gap alone, the gap."""
+    strip = shapely.Polygon([(100, 0), (100.01, 0), (100.01, 40), (100.01, 100), (100, 100)])
+    gap, zone, other = shapely.box(0, 0, 100, 100), shapely.box(100.01, 0, 200, 40), shapely.box(100.01, 40, 200, 100)
+    shapes = np.array([gap, strip, zone, other], dtype=object)
+    assert settle_slivers(Cut(shapes=shapes, covers=((), (), (8,), ()), marks=((),) * 4)).covers[1] == (8,)
+    assert settle_slivers(Cut(shapes=shapes, covers=((), (5,), (), ()), marks=((),) * 4)).covers[1] == ()
+
+
 def test_slivers_alone_stay_as_they_are() -> None:
     """Where everything is a sliver there is no neighbour to take it, and nothing changes."""
     shapes = np.array([shapely.box(0, 0, 0.01, 5)], dtype=object)
@@ -254,6 +264,20 @@ def test_a_face_that_is_hair_thin_half_way_up_is_not_lost() -> None:
     marked = [shapely.box(90, 7.652, 90.001, 300), shapely.box(120, -0.181, 600, 600)]
     marked = [only_polygons(shapely.intersection(one, ground)) for one in marked]
     cut_of(ground, zone, marked=marked)
+
+
+def test_a_face_that_gets_lost_is_missed(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Pieces that do not add up to the ground are thrown away, and the ground is noded on a coarser grid."""
+    faces_of, lost = coverage._faces, []
+
+    def forgetful(shapes: NDArray[np.object_], grid_m: float) -> NDArray[np.object_]:
+        faces = faces_of(shapes, grid_m)
+        lost.append(grid_m)
+        return faces[1:] if grid_m < 1e-8 else faces
+
+    monkeypatch.setattr(coverage, "_faces", forgetful)
+    assert hectares(cut_of(FIELD, *HALVES)) == pytest.approx({(0,): 32, (1,): 32}, rel=1e-9)
+    assert lost == [1e-9, 1e-9, 1e-7]
 
 
 @pytest.mark.parametrize(
@@ -273,14 +297,14 @@ def test_when_nothing_helps_a_person_is_told(monkeypatch: pytest.MonkeyPatch, an
     with pytest.raises(GeometryError, match="fit together") as caught:
         cut(FIELD, np.array(HALVES, dtype=object), NO_MARKS)
     assert "simplify" in caught.value.remedy
-    assert tried == [0.0, 0.0, 1e-9, 1e-7, 1e-5]
+    assert tried == [1e-9, 1e-9, 1e-7, 1e-5]
 
 
-@pytest.mark.parametrize("grid_m", [pytest.param(grid_m, id=f"{grid_m:g} m") for grid_m in (1e-9, 1e-7, 1e-5)])
+@pytest.mark.parametrize("grid_m", [pytest.param(grid_m, id=f"{grid_m:g} m") for grid_m in (1e-7, 1e-5)])
 @settings(SLOW, max_examples=15)
 @given(case=messy())
-def test_every_grid_gives_the_ground_in_pieces(grid_m: float, case: Messy) -> None:
-    """Noded on a grid, pieces are a valid coverage too, and their areas add up within the grid's rounding."""
+def test_coarser_grids_give_the_ground_in_pieces(grid_m: float, case: Messy) -> None:
+    """Noded on a coarser grid, pieces are a valid coverage too, and their areas add up within the grid's rounding."""
     polygons = case.polygons[:-1]
     parts, owner = shapely.get_parts(polygons, return_index=True)
     found = coverage._cut(case.ground, parts, owner, np.ones(len(parts), dtype=bool), case.marked, grid_m=grid_m)

@@ -26,8 +26,10 @@ from vrx.geo.snapping import beside_edges, snap_together
 # Below this width a piece comes from rounding or from straight edges drawn in different CRS, not from a person.
 SETTLE_WIDTH_M = 0.02
 _LONG_SLIVER_M = 10.0
-# Lines are noded as they are drawn; where that fails, on a grid (snap rounding), the finest first.
-_GRIDS_M = (0.0, 1e-9, 1e-7, 1e-5)
+# Lines are noded on a grid (snap rounding): as they are drawn, two crossings a rounding apart leave needles
+# without a width, which GEOS may take either way. The finest grid first; coarser ones where it fails.
+_GRIDS_M = (1e-9, 1e-7, 1e-5)
+_DECIMALS = 9
 _LOST_SHARE = 1e-9
 
 
@@ -69,6 +71,7 @@ def cut(ground: BaseGeometry, polygons: NDArray[np.object_], marked: NDArray[np.
     owner = np.flatnonzero(shapely.intersects(ground, polygons))
     parts, at = shapely.get_parts(polygons[owner], return_index=True)
     owner = owner[at]
+    marked = _on_grid(marked)
     ground, parts, owner = _snap(ground, parts, owner, shapely.boundary(ground))
     found = _cut_where_troubled(ground, parts, owner, marked)
     # What is narrow and long comes from edges that run beside each other; what is short is settled later.
@@ -86,16 +89,22 @@ def _snap(
 ) -> tuple[BaseGeometry, NDArray[np.object_], NDArray[np.int64]]:
     """Bring together what nearly touches near a place, and return ground, parts and the parts' owners."""
     beside = beside_edges(parts, near, 2 * SETTLE_WIDTH_M)
-    if not len(beside):
-        return ground, parts, owner
     snapped = parts.copy()
     # Unsnapped is only untidy: slivers stay, and are settled later.
     with suppress(GEOSException):
-        ground, snapped[beside] = snap_together(ground, parts[beside], near, within=SETTLE_WIDTH_M)
+        if len(beside):
+            ground, snapped[beside] = snap_together(ground, parts[beside], near, within=SETTLE_WIDTH_M)
+    ground = _on_grid(np.array([ground], dtype=object))[0]
     shapely.prepare(ground)
-    whole, at = shapely.get_parts(snapped, return_index=True)
+    whole, at = shapely.get_parts(_on_grid(snapped), return_index=True)
     there = ~shapely.is_empty(whole)
     return ground, whole[there], owner[at][there]
+
+
+def _on_grid(shapes: NDArray[np.object_]) -> NDArray[np.object_]:
+    # Untroubled parts have to fit those that were noded on the grid, so their vertices lie on it too.
+    rounded: NDArray[np.object_] = shapely.transform(shapes, lambda points: np.round(points, _DECIMALS))
+    return rounded
 
 
 def _cut_where_troubled(
@@ -103,8 +112,8 @@ def _cut_where_troubled(
 ) -> Cut:
     troubled = _troubled(ground, parts, marked)
     everything = np.ones(len(parts), dtype=bool)
-    for trouble, grid_m in ((troubled, 0.0), *((everything, grid_m) for grid_m in _GRIDS_M)):
-        # GEOS raises where rounding leads it into a contradiction; on a grid there is none.
+    for trouble, grid_m in ((troubled, _GRIDS_M[0]), *((everything, grid_m) for grid_m in _GRIDS_M)):
+        # GEOS raises where rounding leads it into a contradiction.
         with suppress(GEOSException):
             found = _cut(ground, parts, owner, trouble, marked, grid_m=grid_m)
             if found is not None:
@@ -164,7 +173,7 @@ def _cut(
 
 
 def _faces(shapes: NDArray[np.object_], grid_m: float) -> NDArray[np.object_]:
-    lines = shapely.union_all(shapely.boundary(shapes), grid_size=grid_m or None)
+    lines = shapely.union_all(shapely.boundary(shapes), grid_size=grid_m)
     faces: NDArray[np.object_] = shapely.get_parts(shapely.polygonize(shapely.get_parts(lines)))
     return faces
 
@@ -194,7 +203,7 @@ def is_coverage(shapes: NDArray[np.object_]) -> bool:
 
 
 def settle_slivers(cut_up: Cut, borders: Borders | None = None, *, narrower_than_m: float = SETTLE_WIDTH_M) -> Cut:
-    """Give every sliver the covers of the neighbour with which it shares the longest border.
+    """Give every sliver the covers of the covered neighbour with which it shares the longest border.
 
     The pieces keep their shapes. A sliver beside a marked area becomes part of it where that is its longest
     border; a marked sliver stays marked, so no ground leaves a marked area.
@@ -205,14 +214,17 @@ def settle_slivers(cut_up: Cut, borders: Borders | None = None, *, narrower_than
     borders = borders or shared_borders(cut_up.shapes)
     covers, marks = list(cut_up.covers), list(cut_up.marks)
     waiting = set(np.flatnonzero(thin).tolist())
-    moved = True
-    while waiting and moved:
-        moved = False
-        for piece in sorted(waiting):
-            host = next((one for one in borders.of(piece) if one not in waiting), None)
-            if host is not None:
-                covers[piece] = covers[host]
-                marks[piece] = marks[piece] or marks[host]
-                waiting.discard(piece)
-                moved = True
+    # Covered ground first: a sliver between a zone and a gap is the zone's edge.
+    for bare_too in (False, True):
+        moved = True
+        while waiting and moved:
+            moved = False
+            for piece in sorted(waiting):
+                near = (one for one in borders.of(piece) if one not in waiting and (covers[one] or bare_too))
+                host = next(near, None)
+                if host is not None:
+                    covers[piece] = covers[host]
+                    marks[piece] = marks[piece] or marks[host]
+                    waiting.discard(piece)
+                    moved = True
     return Cut(shapes=cut_up.shapes, covers=tuple(covers), marks=tuple(marks))

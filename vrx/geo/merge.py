@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import dataclass
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from shapely.errors import GEOSException
+from shapely.geometry.base import BaseGeometry
 
 from vrx.geo.crs import WGS84, move_shapes, parse_crs
 from vrx.geo.inside import points_inside
@@ -14,6 +17,8 @@ from vrx.geo.inside import points_inside
 # 1e-8 degrees is at most 1.1 mm on the ground; rounding moves a vertex by half of that.
 _DECIMALS_DEGREES = 8
 _DECIMALS_METRES = 3
+_GRID_M = 1e-9
+_LOST_SHARE = 1e-9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,7 +47,7 @@ def merge_equal(shapes: NDArray[np.object_], keys: NDArray[np.int64]) -> Merged:
     """Unite neighbouring pieces of a valid coverage that have the same key."""
     parts, part_keys = [], []
     for key in np.unique(keys).tolist():
-        found = shapely.get_parts(shapely.coverage_union_all(shapes[keys == key]))
+        found = shapely.get_parts(_united(shapes[keys == key]))
         # Rings may start anywhere and parts come in any order: fix both, so that equal input gives equal bytes.
         found = shapely.normalize(found)
         bounds = shapely.bounds(found)
@@ -50,6 +55,16 @@ def merge_equal(shapes: NDArray[np.object_], keys: NDArray[np.int64]) -> Merged:
         part_keys.append(np.full(len(found), key, dtype=np.int64))
     shapes = np.concatenate(parts)
     return Merged(shapes=shapes, keys=np.concatenate(part_keys), source=np.arange(len(shapes)))
+
+
+def _united(shapes: NDArray[np.object_]) -> BaseGeometry:
+    area_m2 = shapely.area(shapes).sum()
+    with suppress(GEOSException):
+        united = shapely.coverage_union_all(shapes)
+        # Where shapes do not quite fit, its answer is wrong without a word.
+        if abs(united.area - area_m2) <= _LOST_SHARE * area_m2:
+            return united
+    return shapely.union_all(shapes, grid_size=_GRID_M)
 
 
 def for_file(merged: Merged, source: str, target: str) -> Merged:

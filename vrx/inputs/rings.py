@@ -12,6 +12,8 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from vrx.geo.inside import points_inside
+
 _FEW_RINGS = 40
 
 Ints = NDArray[np.intp]
@@ -149,7 +151,7 @@ def _lies_in(
         touching = _counts(shapely.intersects_xy(polygons[ring], points), place, len(pairs))
         held[pairs] = (strictly > 0) & ((touching == number) | (opposite[pairs] & (2 * strictly > number)))
         for pair in pairs[(strictly == 0) & (touching == number)].tolist():
-            within = shapely.point_on_surface(polygons[inner[pair]])
+            within = points_inside(polygons[inner[pair] : inner[pair] + 1])[0]
             held[pair] = bool(shapely.contains(polygons[ring], within))
     return held
 

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from vrx.errors import OutputError, VrxError
 from vrx.geo.area import true_areas
+from vrx.geo.coverage import is_coverage
 from vrx.geo.crs import move_shapes, parse_crs
 from vrx.inputs.cells import read_numbers
 from vrx.inputs.read import read_layer
@@ -92,7 +93,7 @@ def _same_ground(
     source: NDArray[np.int64],
     frame: Frame,
 ) -> None:
-    if not shapely.is_valid(shapes).all() or not shapely.coverage_is_valid(shapes):
+    if not shapely.is_valid(shapes).all() or not is_coverage(shapes):
         raise _differs(name, "the polygons no longer fit together")
     local = move_shapes(shapes, crs, frame.crs)
     count = len(area_m2)
