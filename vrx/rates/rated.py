@@ -111,10 +111,10 @@ def _reasons(
 
 def _sum_findings(wanted: Wanted, product: Product) -> list[Finding]:
     """Show how wanted rates became rates of product, so that a person can do one by hand."""
-    return [
-        Finding(id="rates-converted", severity="note", message=f"{product.name}: {one}", product=product.name)
-        for one in wanted.sums
-    ]
+    if not wanted.sums:
+        return []
+    message = f"{product.name}: {'; '.join(wanted.sums)}"
+    return [Finding(id="rates-converted", severity="note", message=message, product=product.name)]
 
 
 def _gap_findings(zone_map: ZoneMap, settled: Settled, treated: NDArray[np.bool_], product: Product) -> list[Finding]:
