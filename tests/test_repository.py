@@ -203,7 +203,7 @@ def test_links_in_the_docs_lead_somewhere() -> None:
 
 
 def test_sources_named_in_the_code_are_listed() -> None:
-    """A key such as ``[Karney2013]_`` in a docstring is in docs/sources.md."""
+    """A key such as ``[Karney2013]_`` in a docstring or ``RFC7946`` in a file's mark is in docs/sources.md."""
     listed = (ROOT / "docs" / "sources.md").read_text(encoding="utf-8")
     keys = {
         key
@@ -211,5 +211,13 @@ def test_sources_named_in_the_code_are_listed() -> None:
         if path.suffix == ".py" and path.parts[0] == "vrx"
         for key in re.findall(r"\[([A-Z][\w.-]+)\]_", (ROOT / path).read_text(encoding="utf-8"))
     }
-    assert keys
+    # Marks that hold for a whole file of published values; marks of single tests may say their source in words.
+    keys |= {
+        key
+        for path in kept_files()
+        if path.parts[:2] == ("tests", "published")
+        for marked in re.findall(r'(?m)^pytestmark = pytest\.mark\.source\("([^"]+)"', (ROOT / path).read_text("utf-8"))
+        for key in marked.split("; ")
+    }
+    assert {"Karney2013", "RFC7946", "SP811"} <= keys
     assert not {key for key in keys if f"| {key} |" not in listed}

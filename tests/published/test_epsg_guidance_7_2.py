@@ -11,7 +11,7 @@ import pytest
 
 from vrx.geo.crs import move_points
 
-pytestmark = pytest.mark.source("IOGP Geomatics Guidance Note 7-2", "examples of methods 9801 to 9822, 1024")
+pytestmark = pytest.mark.source("GN7-2", "examples of methods 9801 to 9822, 1024")
 
 US_FOOT_M = 1200 / 3937
 AIRY, CLARKE_1866, GRS_80 = "+ellps=airy", "+ellps=clrk66", "+ellps=GRS80"

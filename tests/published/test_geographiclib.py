@@ -11,7 +11,7 @@ import shapely
 
 from vrx.geo.area import geodesic_area
 
-pytestmark = pytest.mark.source("GeographicLib (Karney 2013)", "test suite, Planimeter0 and 15; polygon area examples")
+pytestmark = pytest.mark.source("GeographicLib", "test suite, Planimeter0 and 15; polygon area examples")
 
 Ring = list[tuple[float, float]]
 EARTH_M2 = 510_065_621_724_088.4

@@ -13,7 +13,7 @@ from support_products import unit
 
 from vrx.units import ACRE_M2, SURVEY_ACRE_M2, SURVEY_FOOT_M, US_GALLON_M3, Dialect, convert, parse_unit
 
-pytestmark = pytest.mark.source("NIST SP 811 (2008); NIST Handbook 44", "appendix B; appendix C")
+pytestmark = pytest.mark.source("SP811; HB44", "appendix B; appendix C")
 
 EXACT = [
     pytest.param("1", "ft", "0.3048", "m", id="U01 international foot"),

@@ -15,7 +15,7 @@ from support_sheets import HOLED, sheet_of
 
 from vrx.exports.geopackage import write_geopackage
 
-pytestmark = pytest.mark.source("OGC 12-128", "clauses 1.1.1 to 1.1.3 and 2.1, annex C")
+pytestmark = pytest.mark.source("OGC12-128", "clauses 1.1.1 to 1.1.3 and 2.1, annex C")
 
 
 @pytest.fixture

@@ -1,6 +1,7 @@
-"""Written GeoJSON against the rules of RFC 7946 (August 2016), checked one by one.
+"""GeoJSON against RFC 7946 (August 2016): what is written breaks none of its rules, what is read follows them.
 
-The rules are known from pages and errata that quote the RFC; section numbers as given there.
+The rules are known from pages and errata that quote the RFC, the examples of its appendix A from memory; section
+numbers as given there.
 """
 
 from __future__ import annotations
@@ -15,8 +16,11 @@ import shapely
 from support_sheets import HOLED, SQUARES, jagged, sheet_of
 
 from vrx.exports.geojson import write_geojson
+from vrx.inputs.geojson import read_geojson
 
-pytestmark = pytest.mark.source("RFC 7946 (August 2016)", "sections 3.1.6, 3.2, 3.3, 4, 7, 11.2")
+pytestmark = pytest.mark.source("RFC7946", "sections 3.1, 3.2, 3.3, 4, 7, 11.2 and appendix A")
+
+# --- what is written
 
 
 def broken_rules(text: str) -> list[str]:
@@ -104,3 +108,96 @@ def test_the_checker_sees_a_ring_wound_wrong() -> None:
     assert broken_rules_of_feature(feature) == []
     feature["geometry"]["coordinates"] = [ring[::-1]]
     assert broken_rules_of_feature(feature) == ["3.1.6: outer ring counterclockwise, holes clockwise"]
+
+
+# --- what is read
+
+EXAMPLES: list[Any] = [
+    pytest.param({"type": "Point", "coordinates": [100.0, 0.0]}, "POINT (100 0)", id="A.1 point"),
+    pytest.param(
+        {"type": "LineString", "coordinates": [[100.0, 0.0], [101.0, 1.0]]},
+        "LINESTRING (100 0, 101 1)",
+        id="A.2 line",
+    ),
+    pytest.param(
+        {"type": "Polygon", "coordinates": [[[100.0, 0.0], [101.0, 0.0], [101.0, 1.0], [100.0, 1.0], [100.0, 0.0]]]},
+        "POLYGON ((100 0, 101 0, 101 1, 100 1, 100 0))",
+        id="A.3 polygon",
+    ),
+    pytest.param(
+        {
+            "type": "Polygon",
+            "coordinates": [
+                [[100.0, 0.0], [101.0, 0.0], [101.0, 1.0], [100.0, 1.0], [100.0, 0.0]],
+                [[100.8, 0.8], [100.8, 0.2], [100.2, 0.2], [100.2, 0.8], [100.8, 0.8]],
+            ],
+        },
+        "POLYGON ((100 0, 101 0, 101 1, 100 1, 100 0), (100.8 0.8, 100.8 0.2, 100.2 0.2, 100.2 0.8, 100.8 0.8))",
+        id="A.3 polygon with a hole",
+    ),
+    pytest.param(
+        {"type": "MultiPoint", "coordinates": [[100.0, 0.0], [101.0, 1.0]]},
+        "MULTIPOINT ((100 0), (101 1))",
+        id="A.4 points",
+    ),
+    pytest.param(
+        {"type": "MultiLineString", "coordinates": [[[100.0, 0.0], [101.0, 1.0]], [[102.0, 2.0], [103.0, 3.0]]]},
+        "MULTILINESTRING ((100 0, 101 1), (102 2, 103 3))",
+        id="A.5 lines",
+    ),
+    pytest.param(
+        {
+            "type": "MultiPolygon",
+            "coordinates": [
+                [[[102.0, 2.0], [103.0, 2.0], [103.0, 3.0], [102.0, 3.0], [102.0, 2.0]]],
+                [
+                    [[100.0, 0.0], [101.0, 0.0], [101.0, 1.0], [100.0, 1.0], [100.0, 0.0]],
+                    [[100.2, 0.2], [100.2, 0.8], [100.8, 0.8], [100.8, 0.2], [100.2, 0.2]],
+                ],
+            ],
+        },
+        "MULTIPOLYGON (((102 2, 103 2, 103 3, 102 3, 102 2)), ((100 0, 101 0, 101 1, 100 1, 100 0), "
+        "(100.2 0.2, 100.2 0.8, 100.8 0.8, 100.8 0.2, 100.2 0.2)))",
+        id="A.6 polygons",
+    ),
+    pytest.param(
+        {
+            "type": "GeometryCollection",
+            "geometries": [
+                {"type": "Point", "coordinates": [100.0, 0.0]},
+                {"type": "LineString", "coordinates": [[101.0, 0.0], [102.0, 1.0]]},
+            ],
+        },
+        "GEOMETRYCOLLECTION (POINT (100 0), LINESTRING (101 0, 102 1))",
+        id="A.7 collection",
+    ),
+]
+
+
+@pytest.mark.parametrize(("geometry", "wkt"), EXAMPLES)
+def test_the_examples_of_appendix_a(geometry: Any, wkt: str) -> None:
+    """Each example is read as the shape it shows, longitude first, in WGS 84 (section 4)."""
+    raw = read_geojson(json.dumps(geometry).encode(), source="example.geojson")
+    assert raw.shapes[0].equals_exact(shapely.from_wkt(wkt))
+    assert raw.crs == "EPSG:4326"
+
+
+def test_rings_wound_the_other_way_are_not_rejected() -> None:
+    """Section 3.1.6: parsers should not reject polygons that do not follow the right-hand rule."""
+    ring = [[0, 0], [0, 1], [1, 1], [1, 0], [0, 0]]
+    content = json.dumps({"type": "Polygon", "coordinates": [ring]}).encode()
+    assert read_geojson(content, source="z.geojson").shapes[0].area == 1
+
+
+def test_unlocated_features_have_a_null_geometry() -> None:
+    """Section 3.2: a feature without a place has null for its geometry; its properties may be null too."""
+    content = b'{"type": "Feature", "geometry": null, "properties": null}'
+    raw = read_geojson(content, source="z.geojson")
+    assert raw.shapes.tolist() == [None]
+    assert raw.columns == {}
+
+
+def test_positions_may_have_more_than_two_numbers() -> None:
+    """Section 3.1.1: a third number is the height, more may be ignored."""
+    content = b'{"type": "Polygon", "coordinates": [[[0,0,5,9],[1,0,5,9],[1,1,5,9],[0,0,5,9]]]}'
+    assert read_geojson(content, source="z.geojson").shapes[0].wkt == "POLYGON ((0 0, 1 0, 1 1, 0 0))"

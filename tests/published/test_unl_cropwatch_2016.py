@@ -10,9 +10,7 @@ from support_products import product, unit
 from vrx.dosing.conversion import conversion_to_product
 from vrx.units import convert
 
-pytestmark = pytest.mark.source(
-    "UNL CropWatch (2016), Setting the Sprayer Flow Rate for Non-Water Solutions", "densities; Example 2"
-)
+pytestmark = pytest.mark.source("CropWatch2016", "densities; Example 2")
 
 N_PER_GALLON = [
     pytest.param("28 %", "10.65 lb/gal", 2.98, 0.02, id="F03 28 % at 10.65 lb/gal, published 2.98"),
