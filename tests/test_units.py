@@ -18,8 +18,10 @@ from vrx.units import (
     Measure,
     amount_text,
     amount_unit,
+    area_text,
     convert,
     decimals_needed,
+    length_text,
     number_text,
     oxide_or_element,
     parse_measure,
@@ -323,6 +325,30 @@ def test_p_and_k_have_two_readings() -> None:
 def test_amounts_as_people_read_them(amount: float, text: str, signed: str) -> None:
     """Four digits at least, thousands apart, no trailing zeros, with a sign where asked."""
     assert (amount_text(amount), amount_text(amount, sign=True)) == (text, signed)
+
+
+@pytest.mark.source(
+    "NIST Handbook 44", "appendix C: 1 acre is 4046.856 m2, 1 square foot 0.092 903 04 m2, 1 foot 0.3048 m"
+)
+@pytest.mark.parametrize(
+    ("dialect", "area_m2", "text"),
+    [
+        pytest.param(METRIC, 4046.856, "0.4047 ha (1.000 ac)", id="an acre, metric"),
+        pytest.param(US, 4046.856, "1.000 ac (0.4047 ha)", id="an acre, US"),
+        pytest.param(US, 9_290_304.0, "2,295.684 ac (929.0304 ha)", id="10^8 square feet in international acres"),
+        pytest.param(Dialect("us", "us_survey"), 9_290_304.0, "2,295.675 ac (929.0304 ha)", id="in survey acres"),
+        pytest.param(METRIC, 9.290304, "9.29 m2 (100.0 ft2)", id="small, metric"),
+        pytest.param(US, 9.290304, "100.0 ft2 (9.29 m2)", id="small, US"),
+    ],
+)
+def test_areas_as_people_read_them(dialect: Dialect, area_m2: float, text: str) -> None:
+    """In both units, the plan's own first; a survey acre is 4 parts in a million larger."""
+    assert area_text(area_m2, dialect) == text
+
+
+def test_lengths_as_people_read_them() -> None:
+    """60 feet are 18.288 m."""
+    assert (length_text(18.288, METRIC), length_text(18.288, US)) == ("18.29 m (60.0 ft)", "60.0 ft (18.29 m)")
 
 
 @pytest.mark.parametrize(

@@ -383,11 +383,29 @@ def _unit_help() -> str:
     )
 
 
-def area_text(area_m2: float) -> str:
-    """Return an area as people read it, in both units: ``0.3600 ha (0.890 ac)``, in m2 where it is small."""
+def area_text(area_m2: float, dialect: Dialect) -> str:
+    """Return an area as people read it, in both units, their own first; a small one in m2 and ft2.
+
+    Examples
+    --------
+    >>> area_text(3600, Dialect("metric")), area_text(3600, Dialect("us")), area_text(12, Dialect("us"))
+    ('0.3600 ha (0.890 ac)', '0.890 ac (0.3600 ha)', '129.2 ft2 (12.00 m2)')
+    """
     if area_m2 < 100:
-        return f"{area_m2:.2f} m2"
-    return f"{area_m2 / 10_000:.4f} ha ({area_m2 / float(ACRE_M2):.3f} ac)"
+        metric, us = f"{area_m2:.2f} m2", f"{area_m2 / float(FOOT_M**2):,.1f} ft2"
+    else:
+        acre_m2 = float(SURVEY_ACRE_M2 if dialect.acre == "us_survey" else ACRE_M2)
+        metric, us = f"{area_m2 / float(HECTARE_M2):,.4f} ha", f"{area_m2 / acre_m2:,.3f} ac"
+    return _own_first(metric, us, dialect)
+
+
+def length_text(length_m: float, dialect: Dialect) -> str:
+    """Return a length as people read it, in both units, their own first: ``18.00 m (59.1 ft)``."""
+    return _own_first(f"{length_m:.2f} m", f"{length_m / float(FOOT_M):.1f} ft", dialect)
+
+
+def _own_first(metric: str, us: str, dialect: Dialect) -> str:
+    return f"{us} ({metric})" if dialect.system == "us" else f"{metric} ({us})"
 
 
 def amount_text(amount: float, *, sign: bool = False) -> str:

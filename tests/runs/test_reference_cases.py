@@ -287,7 +287,7 @@ def test_a_gap_is_named_and_a_sliver_closed(case: Case, capsys: pytest.CaptureFi
     assert [one["area_m2"] / 1e4 for one in gap] == case.near([case.values["gap_ha"]])
     # The corners are written to 9 decimals of a degree, 0.1 mm: 4e-4 of a sliver 0.3 m wide.
     assert sliver[0]["area_m2"] / 1e4 == pytest.approx(case.values["sliver_ha"], rel=1e-3)
-    assert f"{case.values['sliver_width_m']:.2f} m wide" in sliver[0]["message"]
+    assert f"up to {case.values['sliver_width_m']:.2f} m (1.0 ft) wide" in sliver[0]["message"]
     covered = out.said["field"]["geodesic_area_m2"] - gap[0]["area_m2"] - sliver[0]["area_m2"]
     assert covered / 1e4 == case.near(case.values["covered_ha"])
 

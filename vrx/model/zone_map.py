@@ -9,6 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
+from vrx.units import Dialect
+
 
 @dataclass(frozen=True, slots=True)
 class Frame:
@@ -61,6 +63,8 @@ class Ground:
         Geodesic area on WGS 84.
     grid_crs : str
         Where the grid areas are measured, such as ``EPSG:32615``.
+    dialect : Dialect
+        How the plan's people say areas and lengths.
     """
 
     frame: Frame
@@ -68,6 +72,7 @@ class Ground:
     keep_outs: tuple[KeepOutArea, ...]
     boundary_area_m2: float
     grid_crs: str
+    dialect: Dialect
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

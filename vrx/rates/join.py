@@ -20,7 +20,7 @@ from vrx.model.finding import Finding
 from vrx.model.product import Product
 from vrx.model.zone_map import ZoneMap
 from vrx.rates.places import place_of
-from vrx.units import FOOT_M, amount_text, area_text
+from vrx.units import amount_text, area_text, length_text
 
 _KEPT_OUT = -1
 _MOST_TOLD = 12
@@ -198,7 +198,7 @@ def _joined_finding(
             severity="note",
             message=(
                 f"{product.name}: parts too small or too narrow for the machine took a neighbour's rate on "
-                f"{area_text(area)}, in zone {', '.join(zones)}; "
+                f"{area_text(area, zone_map.ground.dialect)}, in zone {', '.join(zones)}; "
                 f"the total changes by {amount_text(moved, sign=True)} {product.unit.amount}."
             ),
             remedy='To keep them as drawn, set smallest_area = "0 m2" and thin_parts = "report".',
@@ -222,12 +222,13 @@ def _left_findings(
     kinds: dict[tuple[str, bool], list[_Part]] = {}
     for part in sorted(parts, key=lambda one: (-one.area_m2, int(one.pieces[0]))):
         kinds.setdefault((part.problem, bool(now[part.pieces[0]] == 0)), []).append(part)
+    dialect = zone_map.ground.dialect
     findings = []
     for (problem, off), found in kinds.items():
         cause = (
-            f"narrower than the {_width_text(narrowest_m)} of the machine's narrowest group"
+            f"narrower than the {length_text(narrowest_m, dialect)} of the machine's narrowest group"
             if problem == "thin" and narrowest_m is not None
-            else f"smaller than the plan's smallest_area of {area_text(smallest_m2)}"
+            else f"smaller than the plan's smallest_area of {area_text(smallest_m2, dialect)}"
         )
         rest = found[_MOST_TOLD:]
         for some in [[one] for one in found[:_MOST_TOLD]] + ([rest] if rest else []):
@@ -252,7 +253,7 @@ def _left_findings(
 
 
 def _what_stays(zone_map: ZoneMap, some: list[_Part], now: NDArray[np.int64], product: Product) -> str:
-    area = area_text(sum(one.area_m2 for one in some))
+    area = area_text(sum(one.area_m2 for one in some), zone_map.ground.dialect)
     if len(some) > 1:
         return f"{len(some)} more parts, {area} in all, stay as drawn and are"
     pieces = some[0].pieces.tolist()
@@ -262,7 +263,3 @@ def _what_stays(zone_map: ZoneMap, some: list[_Part], now: NDArray[np.int64], pr
 
 def _zones(zone_map: ZoneMap, pieces: list[int]) -> list[str]:
     return sorted({zone_map.zone_of(piece) for piece in pieces})
-
-
-def _width_text(width_m: float) -> str:
-    return f"{width_m:.2f} m ({width_m / float(FOOT_M):.1f} ft)"

@@ -56,7 +56,8 @@ def missing_findings(
                 id=name,
                 severity=severity,
                 message=(
-                    f"{product.name}: {words} in zone {', '.join(named[:_MOST_NAMED])}{more}, on {area_text(area)}"
+                    f"{product.name}: {words} in zone {', '.join(named[:_MOST_NAMED])}{more}, on "
+                    f"{area_text(area, zone_map.ground.dialect)}"
                     f"{_holds(product, no_data) if name != 'rate-not-a-number' else ''}."
                 ),
                 remedy=_remedy(name, product),

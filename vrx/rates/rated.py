@@ -123,11 +123,12 @@ def _gap_findings(zone_map: ZoneMap, settled: Settled, treated: NDArray[np.bool_
         return []
     area = float(zone_map.area_m2[bare].sum())
     rate = product.rate_text(product.number_where("default"))
+    size = area_text(area, zone_map.ground.dialect)
     return [
         Finding(
             id="default-not-said",
             severity="caution",
-            message=f"{product.name} gets {rate} on {area_text(area)} that no zone covers: it has no default rate.",
+            message=f"{product.name} gets {rate} on {size} that no zone covers: it has no default rate.",
             remedy="Give the product a default, or draw a zone there.",
             area_m2=area,
             where=place_of(zone_map, bare.tolist()),
@@ -166,6 +167,7 @@ def _limit_findings(found: ProductMap, dosed: Dosed, settled: Settled, zone_map:
         if not len(pieces):
             continue
         area = float(zone_map.area_m2[pieces].sum())
+        size = area_text(area, zone_map.ground.dialect)
         severity: Severity = "note"
         if limit in _REFUSED:
             severity = "stop"
@@ -176,9 +178,9 @@ def _limit_findings(found: ProductMap, dosed: Dosed, settled: Settled, zone_map:
                 id=name,
                 severity=severity,
                 message=(
-                    f"{product.name} {words}, on {area_text(area)}: {_zones_wanting(pieces, found)}."
+                    f"{product.name} {words}, on {size}: {_zones_wanting(pieces, found)}."
                     if limit in _REFUSED
-                    else f"{product.name} {words}, on {area_text(area)}: {_zones_and_rates(pieces, found)}; "
+                    else f"{product.name} {words}, on {size}: {_zones_and_rates(pieces, found)}; "
                     f"the total changes by {amount_text(float(change[pieces].sum()), sign=True)} {product.unit.amount}."
                 ),
                 remedy=f"The product allows {product.allowed_text}. Change the wanted rates, or the product's limits.",
@@ -197,7 +199,7 @@ def _limit_findings(found: ProductMap, dosed: Dosed, settled: Settled, zone_map:
                 message=(
                     f"Limits and steps change the total of {product.name} by {amount_text(moved, sign=True)} "
                     f"{product.unit.amount}: from {amount_text(total)} wanted to {amount_text(total + moved)} "
-                    f"{product.unit.amount} on {area_text(ground)}."
+                    f"{product.unit.amount} on {area_text(ground, zone_map.ground.dialect)}."
                 ),
                 remedy="Look at the rates that were raised, lowered and rounded, and ask whoever asked for them.",
                 area_m2=ground,
@@ -270,11 +272,12 @@ def _keep_out_findings(zone_map: ZoneMap, treated: NDArray[np.bool_], product: P
         return []
     pieces = np.flatnonzero(~treated).tolist()
     area = float(zone_map.area_m2[pieces].sum())
+    size = area_text(area, zone_map.ground.dialect)
     return [
         Finding(
             id="keep-out-not-off",
             severity="stop",
-            message=f"{product.name} can't be shut off, and {area_text(area)} of keep-outs lie in the field.",
+            message=f"{product.name} can't be shut off, and {size} of keep-outs lie in the field.",
             remedy="Lift the machine or drive around them, and take them out of the boundary.",
             area_m2=area,
             where=place_of(zone_map, pieces),

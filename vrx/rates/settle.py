@@ -126,11 +126,12 @@ def _overlap_findings(
     for names in [[name] for name in largest_first[:_MOST_TOLD]] + ([rest] if rest else []):
         pieces = [piece for name in names for piece in by_name[name]]
         area = float(zone_map.area_m2[pieces].sum())
+        size = area_text(area, zone_map.ground.dialect)
         which = (
-            f"zones {names[0].replace('+', ' and ')} overlap on {area_text(area)} and want different rates "
+            f"zones {names[0].replace('+', ' and ')} overlap on {size} and want different rates "
             f"({_rates_text(rates, pieces, clashes)} {product.unit.name})"
             if len(names) == 1
-            else f"zones overlap and want different rates in {len(names)} more places, {area_text(area)} in all"
+            else f"zones overlap and want different rates in {len(names)} more places, {size} in all"
         )
         findings.append(
             Finding(

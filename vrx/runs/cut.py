@@ -21,7 +21,7 @@ from vrx.model.plan import Plan
 from vrx.model.zone_map import Ground, ZoneMap
 from vrx.runs.ground import MARGIN_SHARE, mend, repair_findings
 from vrx.runs.job import Job
-from vrx.units import area_text
+from vrx.units import area_text, length_text
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -118,7 +118,7 @@ def _gap_findings(zone_map: ZoneMap, pieces: Cut, gaps: Gaps, plan: Plan) -> lis
     treated = np.zeros(len(zone_map.shapes), dtype=bool)
     for product in plan.rated:
         treated |= zone_map.treated(product.name)
-    frame = zone_map.ground.frame
+    frame, dialect = zone_map.ground.frame, zone_map.ground.dialect
     findings = []
     small = [one for gap in gaps.small for one in gap if treated[one]]
     if small:
@@ -130,8 +130,9 @@ def _gap_findings(zone_map: ZoneMap, pieces: Cut, gaps: Gaps, plan: Plan) -> lis
                 id="sliver",
                 severity="note",
                 message=(
-                    f"{count} {'gap' if count == 1 else 'gaps'} between zones too small to treat, {area_text(area)} in "
-                    f"all and up to {widest:.2f} m wide, joined the neighbour with the longest shared border."
+                    f"{count} {'gap' if count == 1 else 'gaps'} between zones too small to treat, "
+                    f"{area_text(area, dialect)} in all and up to {length_text(widest, dialect)} wide, joined the "
+                    "neighbour with the longest shared border."
                 ),
                 remedy="Set fill_gaps to another area to keep larger or smaller ones open.",
                 area_m2=area,
@@ -146,7 +147,7 @@ def _gap_findings(zone_map: ZoneMap, pieces: Cut, gaps: Gaps, plan: Plan) -> lis
                 Finding(
                     id="gap",
                     severity="caution",
-                    message=f"A gap of {area_text(area)} in the field has no zone: it gets the default rate.",
+                    message=f"A gap of {area_text(area, dialect)} in the field has no zone: it gets the default rate.",
                     remedy="Draw a zone there, or raise fill_gaps if it is too small to treat.",
                     area_m2=area,
                     where=move_shapes(shapely.union_all(zone_map.shapes[open_ground]), frame.crs, WGS84),

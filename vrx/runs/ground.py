@@ -77,6 +77,7 @@ def lay_ground(job: Job) -> LaidGround:
         keep_outs=(),
         boundary_area_m2=geodesic_area(move_shapes(boundary, frame.crs, WGS84)),
         grid_crs=_grid_crs(plan, frame),
+        dialect=plan.dialect,
     )
     findings = repair_findings(mended.repairs, job.boundary, frame, field_m2=bare.boundary_area_m2, plan=plan)
     keep_outs = []
@@ -150,8 +151,8 @@ def repair_findings(
                 id="invalid-shape",
                 severity="note",
                 message=(
-                    f"{layer.source}: {name} {one.reason}; mended, its area goes from {area_text(area_before)} "
-                    f"to {area_text(area_after)}."
+                    f"{layer.source}: {name} {one.reason}; mended, its area goes from "
+                    f"{area_text(area_before, plan.dialect)} to {area_text(area_after, plan.dialect)}."
                 ),
                 remedy="Look at the shape, and redraw it where the mended one is not what was meant.",
                 area_m2=moved,

@@ -14,7 +14,7 @@ from vrx.model.finding import Finding
 from vrx.model.plan import Plan
 from vrx.model.prescription import Prescription
 from vrx.model.zone_map import ZoneMap
-from vrx.units import area_text
+from vrx.units import area_text, length_text
 
 # Tolerances are tried in turn; a border moved by more than the last is no longer the border that was drawn.
 _TOLERANCES_M = (0.1, 0.25, 0.5, 1.0, 2.0, 4.0)
@@ -64,14 +64,16 @@ def _finding(before: ZoneMap, after: ZoneMap, tolerance: float, most: int) -> Fi
     for name in dict.fromkeys(names.tolist()):
         own: NDArray[np.bool_] = names == name
         changes[name] = float(after.area_m2[own].sum() / before.area_m2[own].sum() - 1)
+    dialect = before.ground.dialect
+    moved_m2 = float(np.abs(after.area_m2 - before.area_m2).sum()) / 2
     worst = max(changes, key=lambda name: abs(changes[name]))
     return Finding(
         id="borders-simplified",
         severity="caution" if abs(changes[worst]) > _NOTABLE_SHARE else "note",
         message=(
-            f"Inner borders were simplified by up to {tolerance:g} m, to stay within {most} vertices a polygon; zone "
-            f"{worst} changes most, by {changes[worst] * 100:+.3f} %. "
-            f"{area_text(float(np.abs(after.area_m2 - before.area_m2).sum()) / 2)} change hands."
+            f"Inner borders were simplified by up to {length_text(tolerance, dialect)}, to stay within {most} vertices "
+            f"a polygon; zone {worst} changes most, by {changes[worst] * 100:+.3f} %. "
+            f"{area_text(moved_m2, dialect)} change hands."
         ),
         remedy="Correct most_vertices of [receiver] if it loads more.",
     )
