@@ -63,7 +63,9 @@ def grid_areas(shapes: NDArray[np.object_], frame: Frame, grid_crs: str) -> NDAr
     A grid in feet is measured in its own feet: they are turned into metres by the exact length of that foot.
     """
     metres = float(parse_crs(grid_crs).axis_info[0].unit_conversion_factor or 1.0)
-    areas: NDArray[np.float64] = shapely.area(move_shapes(shapes, frame.crs, grid_crs)) * metres**2
+    # Through WGS 84, on which the frame stands: PROJ takes longer to search for a direct way than to go this one.
+    on_grid = move_shapes(move_shapes(shapes, frame.crs, WGS84), WGS84, grid_crs)
+    areas: NDArray[np.float64] = shapely.area(on_grid) * metres**2
     return areas
 
 

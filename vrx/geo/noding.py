@@ -12,6 +12,8 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from vrx.geo.points import distinct_points
+
 
 def node_long_edges(
     shapes: NDArray[np.object_], *, longer_than: float, within: float, beside: Iterable[NDArray[np.float64]] = ()
@@ -36,7 +38,7 @@ def node_long_edges(
     if len(touched) == 0:
         return shapes
     noded = shapes.copy()
-    vertices = np.unique(np.concatenate((points, *beside)), axis=0)
+    vertices, _ = distinct_points(np.concatenate((points, *beside)))
     noded[touched] = node_edges(shapes[touched], vertices, within=within, longer_than=longer_than)
     return noded
 

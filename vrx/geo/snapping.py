@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from vrx.geo.noding import node_edges
+from vrx.geo.points import distinct_points
 from vrx.geo.repair import repair
 
 _ON_OUTLINE = 1e-6
@@ -40,7 +41,7 @@ def snap_together(
     ground, parts
         Both valid; a part that vanishes becomes an empty polygon.
     """
-    points, at = np.unique(shapely.get_coordinates(parts), axis=0, return_inverse=True)
+    points, at = distinct_points(shapely.get_coordinates(parts))
     movable = np.zeros(len(points), dtype=bool)
     movable[beside_edges(shapely.points(points), near, 2 * within)] = True
     moved = points.copy()
@@ -48,9 +49,9 @@ def snap_together(
     free = np.flatnonzero(movable)[~landed]
     moved[free] = _onto_each_other(points[free], within)
     # The coordinates of all parts, one after another, in their new places.
-    snapped = shapely.set_coordinates(parts.copy(), moved[at.ravel()])
+    snapped = shapely.set_coordinates(parts.copy(), moved[at])
     corners = shapely.get_coordinates(ground)
-    vertices = np.unique(np.concatenate((moved[movable], corners)), axis=0)
+    vertices, _ = distinct_points(np.concatenate((moved[movable], corners)))
     # Repaired first: a ring that fell together into two points can't even lose its repeated ones.
     sound = shapely.remove_repeated_points(repair(snapped).shapes)
     there = ~shapely.is_missing(sound)
@@ -76,7 +77,7 @@ def _onto_ground(
 ) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
     """Return points put onto the ground's vertices or outline, and which ones lie there now."""
     outline = shapely.boundary(ground)
-    corners = shapely.STRtree(shapely.points(np.unique(shapely.get_coordinates(ground), axis=0)))
+    corners = shapely.STRtree(shapely.points(distinct_points(shapely.get_coordinates(ground))[0]))
     moved = points.copy()
     shapes = shapely.points(points)
     hit, corner = corners.query_nearest(shapes, max_distance=within, all_matches=False)
