@@ -38,7 +38,6 @@ def zone_map(
     names: Mapping[str, str] | None = None,
     keep_outs: Sequence[Sequence[str]] = (),
     fill: bool = False,
-    units: System = "metric",
 ) -> ZoneMap:
     """Draw a zone map; rows from north to south.
 
@@ -70,7 +69,6 @@ def zone_map(
         kept_out=[tuple(int(digit) for digit in marks) for _, _, marks in parts],
         keep_outs=keep_outs,
         fill=fill,
-        units=units,
     )
 
 
@@ -82,7 +80,6 @@ def zone_map_of(
     kept_out: Sequence[tuple[int, ...]] | None = None,
     keep_outs: Sequence[Sequence[str]] = (),
     fill: bool = False,
-    units: System = "metric",
 ) -> ZoneMap:
     """Make a zone map from shapes in local metres; pieces without a cover are gaps."""
     marks = kept_out or [()] * len(shapes)
@@ -101,7 +98,7 @@ def zone_map_of(
             ),
             boundary_area_m2=float(area.sum()),
             grid_crs="EPSG:32734",
-            dialect=Dialect(units),
+            dialect=Dialect("metric"),
         ),
         zone_names=tuple(names),
         records=np.arange(1, len(names) + 1),

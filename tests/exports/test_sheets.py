@@ -195,11 +195,12 @@ def test_parts_that_touch_in_a_corner_are_two_polygons() -> None:
 
 
 def test_merged_polygons_keep_their_true_areas() -> None:
-    """The areas beside a sheet are those of its polygons, in its order."""
+    """The areas and perimeters beside a sheet are those of its polygons before rounding, in its order."""
     found = sheets(zone_map("A B C"), (UREA, {"A": 60, "B": 60, "C": 90}))
-    (sheet,), (areas,), (source,) = found.sheets, found.areas_m2, found.sources
-    for shape, area in zip(sheet.shapes, areas[source], strict=True):
+    (sheet,), (unrounded,) = found.sheets, found.unrounded
+    for shape, area in zip(sheet.shapes, unrounded.area_m2[unrounded.source], strict=True):
         assert geodesic_area(shape) == pytest.approx(area, abs=ROUNDED_M * perimeter_m(area))
+    assert unrounded.perimeter_m.tolist() == pytest.approx([600, 400], rel=1e-9)
 
 
 def test_a_sheet_has_a_column_for_each_product() -> None:

@@ -6,6 +6,7 @@ import json
 import sqlite3
 import struct
 from collections.abc import Callable
+from contextlib import nullcontext
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -23,7 +24,7 @@ from vrx.exports.formats import WRITERS, write_sheet
 from vrx.geo.area import true_areas
 from vrx.geo.crs import frame_at, move_shapes
 from vrx.model.receiver import Format
-from vrx.model.sheet import Sheet
+from vrx.model.sheet import Sheet, Unrounded
 from vrx.runs import bundle
 from vrx.runs.verify import verify_file, verify_sheet
 
@@ -32,13 +33,16 @@ FORMATS = tuple(WRITERS)
 CENTIMETRE_DEGREES = 0.01 / 111_000
 
 
-def areas(sheet: Sheet) -> Any:
-    return true_areas(move_shapes(sheet.shapes, sheet.crs, FRAME.crs), FRAME)
+def unrounded(sheet: Sheet) -> Unrounded:
+    local = move_shapes(sheet.shapes, sheet.crs, FRAME.crs)
+    return Unrounded(
+        area_m2=true_areas(local, FRAME), perimeter_m=shapely.length(local), source=np.arange(len(sheet.shapes))
+    )
 
 
 def verify(path: Path, sheet: Sheet) -> None:
     """Verify a file against the sheet that it was meant to be."""
-    verify_file(path, sheet, areas(sheet), np.arange(len(sheet.shapes)), FRAME)
+    verify_file(path, sheet, unrounded(sheet), FRAME)
 
 
 def altered(sheet: Sheet, change: Callable[[Any], Any]) -> Sheet:
@@ -209,14 +213,41 @@ def test_a_damaged_geopackage_is_noticed(tmp_path: Path) -> None:
 def test_a_sheet_that_lost_ground_to_rounding_is_noticed() -> None:
     """Before a file is written, its rounded polygons are compared with the ground that they stand for."""
     sheet = sheet_of()
-    source = np.arange(len(sheet.shapes))
-    verify_sheet(sheet, areas(sheet), source, FRAME)
-    larger = areas(sheet)
-    larger[3] += 1.0
+    meant = unrounded(sheet)
+    verify_sheet(sheet, meant, FRAME)
+    meant.area_m2[3] += 1.0
     with pytest.raises(OutputError, match="a polygon of"):
-        verify_sheet(sheet, larger, source, FRAME)
+        verify_sheet(sheet, meant, FRAME)
     with pytest.raises(OutputError, match="no longer fit together"):
-        verify_sheet(altered(sheet, widened), areas(sheet), source, FRAME)
+        verify_sheet(altered(sheet, widened), unrounded(sheet), FRAME)
+
+
+@pytest.mark.parametrize(
+    ("width_m", "passes"),
+    [
+        pytest.param(0.0009, True, id="narrower than the grid"),
+        pytest.param(0.003, False, id="wider: ground is lost"),
+    ],
+)
+@pytest.mark.parametrize("length_m", [20.0, 400.0])
+def test_a_needle_that_rounding_flattens_is_no_loss(width_m: float, length_m: float, passes: bool) -> None:
+    """What vanishes may have an area of a millimetre along the perimeter that it had, however long it was."""
+    meant = unrounded(sheet_of(SQUARES[:2]))
+    needle = shapely.Polygon([(0, 0), (length_m, 0), (length_m, 2 * width_m)])
+    with_needle = Unrounded(
+        area_m2=np.append(meant.area_m2, needle.area),
+        perimeter_m=np.append(meant.perimeter_m, needle.length),
+        source=meant.source,
+    )
+    with nullcontext() if passes else pytest.raises(OutputError, match=r"came back with 0\.000 m2"):
+        verify_sheet(sheet_of(SQUARES[:2]), with_needle, FRAME)
+
+
+def test_a_speck_may_fill_a_cell() -> None:
+    """A speck of a tenth of a millimetre that lies across a cell's border comes out as a cell of 1e-8 degrees."""
+    cell = sheet_of([shapely.box(20.5, -33.25, 20.50000001, -33.24999999)])
+    speck = Unrounded(area_m2=np.array([1e-8]), perimeter_m=np.array([4e-4]), source=np.array([0]))
+    verify_sheet(cell, speck, FRAME)
 
 
 def test_a_build_whose_file_does_not_come_back_writes_nothing(

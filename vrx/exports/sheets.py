@@ -20,7 +20,7 @@ from vrx.model.plan import Plan
 from vrx.model.prescription import Prescription, ProductMap
 from vrx.model.product import Product
 from vrx.model.receiver import Receiver
-from vrx.model.sheet import RateColumn, Sheet
+from vrx.model.sheet import RateColumn, Sheet, Unrounded
 from vrx.units import Unit, decimals_needed, parse_unit
 
 NO_DATE = "1980-01-01"
@@ -36,14 +36,12 @@ class Sheets:
 
     Attributes
     ----------
-    areas_m2, sources : tuple of arrays
-        For each sheet the true areas of its polygons before they were rounded, and which of them each shape
-        of the sheet comes from: rounding may break or lose a polygon a millimetre wide.
+    unrounded : tuple of Unrounded
+        For each sheet what its shapes stand for.
     """
 
     sheets: tuple[Sheet, ...]
-    areas_m2: tuple[NDArray[np.float64], ...]
-    sources: tuple[NDArray[np.int64], ...]
+    unrounded: tuple[Unrounded, ...]
     findings: tuple[Finding, ...]
 
 
@@ -62,8 +60,7 @@ def make_sheets(prescription: Prescription, plan: Plan) -> Sheets:
     if "shapefile" not in plan.receiver.formats and not together:
         names = tuple(wanted)
     sheets: list[Sheet] = []
-    areas: list[NDArray[np.float64]] = []
-    sources: list[NDArray[np.int64]] = []
+    unrounded: list[Unrounded] = []
     findings: list[Finding] = []
     renamed = renamed_finding(dict(zip(wanted, names, strict=True)).items())
     if renamed:
@@ -71,12 +68,11 @@ def make_sheets(prescription: Prescription, plan: Plan) -> Sheets:
     findings += [one for found in prescription.maps for one in _unit_findings(found, plan)]
     for laid in merged_maps(prescription, plan.receiver):
         columns = names if together else (names[len(sheets)],)
-        sheet, area_m2, source = _sheet(prescription, laid, columns, plan, taken=[one.name for one in sheets])
+        sheet, meant = _sheet(prescription, laid, columns, plan, taken=[one.name for one in sheets])
         sheets.append(sheet)
-        areas.append(area_m2)
-        sources.append(source)
+        unrounded.append(meant)
         findings += receiver_findings(sheet, plan.receiver)
-    return Sheets(sheets=tuple(sheets), areas_m2=tuple(areas), sources=tuple(sources), findings=tuple(findings))
+    return Sheets(sheets=tuple(sheets), unrounded=tuple(unrounded), findings=tuple(findings))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -118,7 +114,7 @@ def merged_maps(prescription: Prescription, receiver: Receiver) -> Iterator[Merg
 
 def _sheet(
     prescription: Prescription, laid: MergedMaps, names: Sequence[str], plan: Plan, *, taken: list[str]
-) -> tuple[Sheet, NDArray[np.float64], NDArray[np.int64]]:
+) -> tuple[Sheet, Unrounded]:
     frame = prescription.zone_map.ground.frame
     merged = for_file(laid.polygons, frame.crs, plan.receiver.crs)
     numbers = laid.numbers[merged.source]
@@ -142,7 +138,8 @@ def _sheet(
         date=plan.date.isoformat() if plan.date else NO_DATE,
         description=", ".join(part for part in parts if part),
     )
-    return sheet, true_areas(laid.polygons.shapes, frame), merged.source
+    meant = laid.polygons.shapes
+    return sheet, Unrounded(area_m2=true_areas(meant, frame), perimeter_m=shapely.length(meant), source=merged.source)
 
 
 def _unit_findings(found: ProductMap, plan: Plan) -> list[Finding]:

@@ -47,6 +47,23 @@ class RateColumn:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Unrounded:
+    """What the shapes of a sheet stand for: its polygons before they were rounded for a file.
+
+    Attributes
+    ----------
+    area_m2, perimeter_m : float64 array, shape (n_polygons,)
+        True areas, and perimeters in the field's frame.
+    source : int64 array, shape (n_shapes,)
+        Which polygon each shape comes from: rounding may break or lose a polygon a millimetre wide.
+    """
+
+    area_m2: NDArray[np.float64]
+    perimeter_m: NDArray[np.float64]
+    source: NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Sheet:
     """One map to write.
 

@@ -80,11 +80,11 @@ def _write_maps(folder: Path, job: Job, ground: Ground, sheets: Sheets) -> list[
     machine = folder / "machine"
     machine.mkdir()
     files = []
-    for sheet, area_m2, source in zip(sheets.sheets, sheets.areas_m2, sheets.sources, strict=True):
-        verify_sheet(sheet, area_m2, source, ground.frame)
+    for sheet, unrounded in zip(sheets.sheets, sheets.unrounded, strict=True):
+        verify_sheet(sheet, unrounded, ground.frame)
         for form in job.plan.receiver.formats:
             paths = write_sheet(sheet, machine, form)
-            verify_file(paths[0], sheet, area_m2, source, ground.frame)
+            verify_file(paths[0], sheet, unrounded, ground.frame)
             files.append(_written(folder, paths[0], form))
             files += [_written(folder, path, f"{form} part") for path in paths[1:]]
     return files
