@@ -25,6 +25,12 @@ def geodesic_area(shape: BaseGeometry) -> float:
     """Return the geodesic area of a polygon or multipolygon in longitude and latitude, in m2.
 
     Edges are geodesics. Rings may wind either way; holes count off. Anything without area gives 0.
+
+    Notes
+    -----
+    Rounding costs up to 2e-5 m2 an edge, whatever the size of the shape: less than 1e-9 of a field of 10 ha with
+    five edges, and much of a sliver. Source: [Karney2013]_, through pyproj; measured against the same formula with
+    200 bits.
     """
     total = 0.0
     for part in shapely.get_parts(shape):
