@@ -9,6 +9,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 from shapely import affinity
+from shapely.errors import GEOSException
 from support_messy_zones import FRAME, GRID_CRS, Messy, messy
 from support_terrain import jagged_mesh
 
@@ -83,6 +84,25 @@ def test_a_ring_around_another_key_keeps_its_hole() -> None:
     merged = merge_equal(cells, np.array([0, 0, 0, 0, 1, 0, 0, 0, 0]))
     assert shapely.get_num_interior_rings(merged.shapes).tolist() == [1, 0]
     assert shapely.area(merged.shapes).tolist() == [8, 1]
+
+
+def test_pieces_that_lack_a_neighbours_vertex_are_united_all_the_same() -> None:
+    """GEOS refuses to unite them as a coverage; they are noded first, and no ground is lost or left between."""
+    pieces = np.array([shapely.box(0, 0, 10, 10), shapely.box(10, 0, 20, 5), shapely.box(10, 5, 20, 10)], dtype=object)
+    with pytest.raises(GEOSException):
+        shapely.coverage_union_all(pieces)
+    merged = merge_equal(pieces, np.array([4, 4, 4]))
+    assert shapely.area(merged.shapes).tolist() == [200]
+    assert merged.shapes[0].equals(shapely.box(0, 0, 20, 10))
+
+
+def test_a_union_that_lost_ground_is_made_again(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where a coverage's union has another area than its pieces have together, it is not believed."""
+    right = shapely.coverage_union_all
+    monkeypatch.setattr(shapely, "coverage_union_all", lambda shapes: right(shapes[1:]))
+    row = np.array([shapely.box(x, 0, x + 10, 10) for x in (0, 10, 20)], dtype=object)
+    merged = merge_equal(row, np.array([1, 1, 1]))
+    assert shapely.bounds(merged.shapes).tolist() == [[0, 0, 30, 10]]
 
 
 def test_the_order_of_pieces_does_not_show() -> None:

@@ -111,6 +111,23 @@ def test_a_set_back_reaches_in_from_outside(tmp_path: Path, capsys: Capture) -> 
     assert kept_m2(out) >= 15 * WIDTH_M - 1
 
 
+def test_a_keep_out_is_not_lost_at_the_boundary(
+    tmp_path: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where the geometry library loses what a keep-out has in common with the field, it is noticed."""
+    write_box(tmp_path / "pond.geojson", -400.0, 100.0, -170.0, 130.0)
+    plan = bench(tmp_path, rest=keep_out("pond.geojson", reason='"pond"'))
+    right, lost = shapely.intersection, shapely.Polygon()
+    monkeypatch.setattr(shapely, "intersection", lambda *_, **__: lost)
+    out = build_plan(tmp_path, plan, capsys)
+    assert out.code == 2
+    assert "keep-out pond" in out.text
+    monkeypatch.setattr(
+        shapely, "intersection", lambda *of, grid_size=None: right(*of, grid_size=grid_size) if grid_size else lost
+    )
+    assert kept_m2(build_plan(tmp_path, plan, capsys)) == pytest.approx(40 * 30, rel=1e-6)
+
+
 def test_a_set_back_in_feet_is_international_feet(tmp_path: Path, capsys: Capture) -> None:
     """100 ft are 30.48 m: the circle is pi 30.48^2. Source: NIST SP 811, 1 ft = 0.3048 m."""
     write_points(tmp_path / "well.geojson", [(20.0, 120.0)])

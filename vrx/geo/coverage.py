@@ -28,9 +28,9 @@ SETTLE_WIDTH_M = 0.02
 _LONG_SLIVER_M = 10.0
 # Lines are noded on a grid (snap rounding): as they are drawn, two crossings a rounding apart leave needles
 # without a width, which GEOS may take either way. The finest grid first; coarser ones where it fails.
-_GRIDS_M = (1e-9, 1e-7, 1e-5)
+GRIDS_M = (1e-9, 1e-7, 1e-5)
 _DECIMALS = 9
-_LOST_SHARE = 1e-9
+LOST_SHARE = 1e-9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -112,7 +112,7 @@ def _cut_where_troubled(
 ) -> Cut:
     troubled = _troubled(ground, parts, marked)
     everything = np.ones(len(parts), dtype=bool)
-    for trouble, grid_m in ((troubled, _GRIDS_M[0]), *((everything, grid_m) for grid_m in _GRIDS_M)):
+    for trouble, grid_m in ((troubled, GRIDS_M[0]), *((everything, grid_m) for grid_m in GRIDS_M)):
         # GEOS raises where rounding leads it into a contradiction.
         with suppress(GEOSException):
             found = _cut(ground, parts, owner, trouble, marked, grid_m=grid_m)
@@ -159,7 +159,7 @@ def _cut(
     faces, inner = faces[new], inner[new]
     # Faces get lost where edges run within a rounding of each other: only the sum tells.
     amiss_m2 = abs(shapely.area(whole).sum() + shapely.area(faces).sum() - ground.area)
-    if not amiss_m2 <= _LOST_SHARE * ground.area + grid_m * ground.length:
+    if not amiss_m2 <= LOST_SHARE * ground.area + grid_m * ground.length:
         return None
     # Untroubled parts fit each other; what is new has to fit itself and those beside it.
     beside = np.unique(shapely.STRtree(whole).query(faces)[1])

@@ -13,6 +13,7 @@ from shapely.geometry.base import BaseGeometry
 
 from vrx.errors import CrsError, GeometryError, InputError
 from vrx.geo.area import geodesic_area
+from vrx.geo.clip import clip
 from vrx.geo.crs import WGS84, frame_at, move_points, move_shapes, parse_crs, short_name, utm_epsg
 from vrx.geo.noding import node_long_edges
 from vrx.geo.repair import Repair, repair
@@ -234,9 +235,10 @@ def _keep_out(one: KeepOut, layer: Layer, ground: Ground, job: Job) -> tuple[Bas
     shapes = shapes[~shapely.is_missing(shapes)]
     if one.set_back:
         shapes = shapely.buffer(shapes, one.set_back * _AROUND, quad_segs=_QUADRANT_SEGMENTS)
-    shape = shapely.intersection(shapely.union_all(shapes), ground.boundary)
-    polygons = [part for part in shapely.get_parts(shape) if part.geom_type == "Polygon"]
-    shape = shapely.multipolygons(polygons) if polygons else shapely.Polygon()
+    try:
+        shape = clip(shapely.union_all(shapes), ground.boundary)
+    except GeometryError as err:
+        raise err.at(f"keep-out {one.reason or layer.source}") from err
     if shape.is_empty:
         findings.append(
             Finding(

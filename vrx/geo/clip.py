@@ -1,0 +1,50 @@
+"""Clipping a shape to ground, with a check that no area is lost."""
+
+from __future__ import annotations
+
+from contextlib import suppress
+
+import shapely
+from shapely.errors import GEOSException
+from shapely.geometry.base import BaseGeometry
+
+from vrx.errors import GeometryError
+from vrx.geo.coverage import GRIDS_M, LOST_SHARE
+
+
+def clip(shape: BaseGeometry, ground: BaseGeometry) -> BaseGeometry:
+    """Return the part of a shape that lies on ground: a multipolygon, or an empty polygon where there is none.
+
+    A shape that lies within the ground comes out unchanged, vertex for vertex.
+
+    Parameters
+    ----------
+    shape, ground : Polygon or MultiPolygon
+        Valid; in metres.
+
+    Raises
+    ------
+    GeometryError
+        On no grid do the parts inside and outside add up to the whole.
+    """
+    if shapely.contains_properly(ground, shape):
+        return shape
+    for grid_m in (None, *GRIDS_M):
+        # GEOS raises where rounding leads it into a contradiction, and at times answers wrong without a word.
+        with suppress(GEOSException):
+            inside = shapely.intersection(shape, ground, grid_size=grid_m)
+            if all(_adds_up(one, other, inside, grid_m) for one, other in ((shape, ground), (ground, shape))):
+                parts = [
+                    part for part in shapely.get_parts(inside) if part.geom_type == "Polygon" and not part.is_empty
+                ]
+                return shapely.multipolygons(parts) if parts else shapely.Polygon()
+    raise GeometryError(
+        "A shape can't be cut along the boundary: its parts inside and outside do not add up.",
+        remedy="Check it for edges that run on top of the boundary, and simplify it a little.",
+    )
+
+
+def _adds_up(whole: BaseGeometry, other: BaseGeometry, common: BaseGeometry, grid_m: float | None) -> bool:
+    rest = shapely.difference(whole, other, grid_size=grid_m)
+    lost_m2 = abs(common.area + rest.area - whole.area)
+    return bool(lost_m2 <= LOST_SHARE * whole.area + (grid_m or GRIDS_M[0]) * whole.length)
