@@ -119,7 +119,8 @@ def wanted_of(drawn: ZoneMap, **rates: float | None) -> Wanted:
     """Give each zone polygon's rate by its zone; None is an empty cell."""
     values = [rates[name] for name in drawn.zone_names]
     bad = tuple(BadCell(index=at, text="", kind="empty") for at, value in enumerate(values) if value is None)
-    return Wanted(rates=np.array([np.nan if one is None else one for one in values], dtype=float), bad=bad)
+    rates = np.array([np.nan if one is None else one for one in values], dtype=float)
+    return Wanted(rates=rates, inputs=("",) * len(rates), values=np.full(len(rates), np.nan), bad=bad)
 
 
 def plan_of(*products: Product | Mapping[str, Any], units: System = "metric", **keys: Any) -> Plan:

@@ -12,14 +12,17 @@ from support_products import granular, product, seed
 from support_zone_maps import GRID_SCALE, HA, borders_of, plan_of, wanted_of, zone_map
 
 from vrx.ledgers.build import ledger_of
+from vrx.model.layer import Numbers
 from vrx.model.ledger import Ledger
 from vrx.model.prescription import Prescription
 from vrx.model.product import Product
 from vrx.model.zone_map import ZoneMap
 from vrx.rates.rated import rate_product
-from vrx.units import ACRE_M2, System
+from vrx.rates.wanted import by_breaks
+from vrx.units import ACRE_M2, System, parse_measure
 
 ACRE = float(ACRE_M2)
+KG_60 = parse_measure("60 kg/ha", kinds=("mass/area",))
 AMOUNTS = ("amount_wanted", "amount_limited", "amount_given")
 
 
@@ -178,3 +181,24 @@ def test_everything_adds_up(widths: list[float], rates: list[float | None]) -> N
     assert account.geodesic_area_m2 == pytest.approx(found.geodesic_area_m2, rel=1e-9)
     assert account.geodesic_area_m2 + account.keep_out_area_m2 == pytest.approx(found.boundary_area_m2, rel=1e-9)
     assert np.isfinite([getattr(row, name) for row in rows for name in AMOUNTS]).all()
+
+
+def test_every_treated_piece_has_its_row() -> None:
+    """Areas of the pieces by row are the areas of the rows; a keep-out is in none."""
+    drawn = zone_map("B A A!0 .", keep_outs=[[]])
+    (found,) = ledger(drawn, (granular(), {"A": 60, "B": 80})).products
+    assert found.row_of[2] == -1
+    kept = found.row_of >= 0
+    areas = np.bincount(found.row_of[kept], weights=drawn.area_m2[kept])
+    assert areas.tolist() == [row.geodesic_area_m2 for row in found.rows]
+    assert [found.rows[row].zone for row in found.row_of[kept]] == ["B", "A", "(no zone)"]
+
+
+def test_a_row_names_what_its_rate_was_worked_out_from() -> None:
+    """Two polygons of a class with other numbers are one row that names both, in their order."""
+    drawn = zone_map("A1 A2 A3", names={"A1": "A", "A2": "A", "A3": "A"})
+    breaks = by_breaks(Numbers(name="om", values=np.array([10.0, 9.5, 9.5])), [2], [KG_60, KG_60], granular())
+    rated = rate_product(drawn, borders_of(drawn), breaks, granular(), plan_of(granular()), no_data="off")
+    made = ledger_of(Prescription(zone_map=drawn, maps=(rated.map,), findings=()), field="Vlei", system="metric")
+    assert [row.inputs for row in made.products[0].rows] == [("om 9.5", "om 10")]
+    assert rated.map.values.tolist() == [10.0, 9.5, 9.5]

@@ -82,7 +82,7 @@ def test_what_a_cell_holds_is_shown(kind: str, text: str, name: str) -> None:
     """Text in place of a rate is a stop whatever no_data says; a code for no data follows it."""
     drawn = zone_map("A B")
     bad = (BadCell(index=1, text=text, kind=kind),)  # type: ignore[arg-type]  # the table above says it
-    wanted = Wanted(rates=np.array([60, np.nan]), bad=bad)
+    wanted = Wanted(rates=np.array([60, np.nan]), inputs=("60 kg/ha", ""), values=np.full(2, np.nan), bad=bad)
     (finding,) = named(rated(drawn, wanted, "off"), name)
     assert finding.severity == ("caution" if kind == "no-data-code" else "stop")
     assert f"B ({text!r})" in finding.message

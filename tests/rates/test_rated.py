@@ -125,6 +125,12 @@ def test_moving_the_total_by_more_than_1_percent(wanted: float, said: list[str])
     assert [one.severity for one in named(found, "limits-move-total")] == said
 
 
+def test_a_total_is_that_of_the_ground_to_treat() -> None:
+    """What would be wanted in a keep-out is no part of the total: 1.02 kg of 101.02 are moved, not of 201.02."""
+    (finding,) = named(rated(zone_map("A K!0", keep_outs=[()]), granular(), A=101.02, K=100), "limits-move-total")
+    assert "by -1.02 kg: from 101 wanted to 100 kg on 1.0000 ha (2.471 ac)" in finding.message
+
+
 def test_the_moved_total_is_told_with_acres_and_amount() -> None:
     """240 lowered to 200 on one of ten hectares of 100: 40 kg of 1140."""
     (finding,) = named(rated(zone_map("A A A A A A A A A B"), granular(), A=100, B=240), "limits-move-total")
@@ -211,6 +217,8 @@ def test_a_keep_out_binds_the_products_that_it_names() -> None:
     ("keys", "wanted", "words"),
     [
         pytest.param({}, 32, "thousands of seeds", id="32 beside 32000"),
+        pytest.param({}, 20, "thousands of seeds", id="the minimum in thousands"),
+        pytest.param({}, 40, "thousands of seeds", id="the maximum in thousands"),
         pytest.param(
             {"min": "20 thousand_seeds/ac", "max": "40 thousand_seeds/ac", "step": "0.5 thousand_seeds/ac"},
             32000,
@@ -244,7 +252,13 @@ def test_no_suspicion_without_a_reason(of: Product, wanted: float) -> None:
 
 def test_a_conversion_is_shown() -> None:
     """How wanted rates became rates of product stands in a note."""
-    wanted = Wanted(rates=np.array([60.0]), bad=(), sums=("1 lb/ac is 1.12085 kg/ha",))
+    wanted = Wanted(
+        rates=np.array([60.0]),
+        inputs=("53.5 lb/ac",),
+        values=np.array([np.nan]),
+        bad=(),
+        sums=("1 lb/ac is 1.12085 kg/ha",),
+    )
     drawn, of = zone_map("A"), granular()
     found = rate_product(drawn, borders_of(drawn), wanted, of, plan_of(of), no_data="refuse")
     (finding,) = named(found, "rates-converted")

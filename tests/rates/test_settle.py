@@ -214,3 +214,11 @@ def test_many_overlaps_are_told_together() -> None:
     assert "zones overlap and want different rates in 8 more places" in found[-1].message
     assert sum(one.area_m2 or 0 for one in found) == pytest.approx(drawn.area_m2[1::2].sum())
     assert "zones Z19 and Z20 overlap" in found[0].message
+
+
+def test_every_piece_knows_the_polygon_whose_rate_it_has() -> None:
+    """Of an overlap the polygon that was chosen, of a small gap the neighbour that took it, of a large one none."""
+    drawn = zone_map("A A+B B .")
+    assert settled(drawn, "lowest", A=90, B=60).source.tolist() == [0, 1, 1, -1]
+    assert settled(drawn, "highest", A=90, B=60).source.tolist() == [0, 0, 1, -1]
+    assert settled(zone_map("A . B", fill=True), A=90, B=60).source.tolist() == [0, 0, 1]

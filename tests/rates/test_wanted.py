@@ -155,3 +155,25 @@ def test_a_line_never_leaves_the_range_of_its_points(values: list[float]) -> Non
     found = by_line(numbers(*sorted(values)), points, product()).rates
     assert ((found >= 9) & (found <= 25)).all()
     assert (np.diff(found) <= 1e-12).all()
+
+
+@pytest.mark.parametrize(
+    ("way", "inputs", "values"),
+    [
+        pytest.param("table", ("75 lb N/ac", ""), [np.nan, np.nan], id="a table says a rate"),
+        pytest.param("column", ("2.25 lb N/ac", ""), [2.25, np.nan], id="a field holds a rate"),
+        pytest.param("breaks", ("om 2.25", ""), [2.25, np.nan], id="a class of a number"),
+        pytest.param("line", ("om 2.25", ""), [2.25, np.nan], id="a line over a number"),
+    ],
+)
+def test_what_a_rate_was_worked_out_from_is_kept(way: str, inputs: tuple[str, ...], values: list[float]) -> None:
+    """As it stood in the table or the layer, so that a person can do the sum again; nothing where nothing was."""
+    liquid, wanted = product(**UAN_28), rate("75 lb N/ac")
+    found = {
+        "table": lambda: by_table(["A", "B"], {"A": wanted}, liquid),
+        "column": lambda: by_column(numbers(2.25, None), unit("lb N/ac"), liquid),
+        "breaks": lambda: by_breaks(numbers(2.25, None), [2], [wanted, wanted], liquid),
+        "line": lambda: by_line(numbers(2.25, None), [(0, wanted), (3, wanted)], liquid),
+    }[way]()
+    assert found.inputs == inputs
+    np.testing.assert_array_equal(found.values, values)

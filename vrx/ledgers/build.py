@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterable
 from fractions import Fraction
 from math import fsum, isnan
+from typing import TypeAlias
 
 import numpy as np
 
@@ -14,6 +15,9 @@ from vrx.model.ledger import Ledger, LedgerRow, ProductLedger
 from vrx.model.prescription import Prescription, ProductMap
 from vrx.model.zone_map import ZoneMap
 from vrx.units import System
+
+# Zone, wanted rate (None: not known), step numbers after limits and after joining, and why.
+_Key: TypeAlias = tuple[str, float | None, int, int, str]
 
 
 def ledger_of(prescription: Prescription, *, field: str, system: System) -> Ledger:
@@ -41,7 +45,11 @@ def ledger_of(prescription: Prescription, *, field: str, system: System) -> Ledg
 def _product_ledger(zone_map: ZoneMap, found: ProductMap, system: System) -> ProductLedger:
     product = found.product
     per_m2 = amount_per_m2(product.unit)
-    rows = tuple(_rows(zone_map, found, per_m2))
+    groups = _groups(found)
+    rows = tuple(_rows(zone_map, found, groups, per_m2))
+    row_of = np.full(len(zone_map.shapes), -1, dtype=np.int64)
+    for row, pieces in enumerate(groups.values()):
+        row_of[pieces] = row
     given, wanted, limited = (
         fsum(getattr(row, name) for row in rows) for name in ("amount_given", "amount_wanted", "amount_limited")
     )
@@ -50,6 +58,7 @@ def _product_ledger(zone_map: ZoneMap, found: ProductMap, system: System) -> Pro
         unit=product.unit.name,
         total_unit=product.unit.amount,
         rows=rows,
+        row_of=row_of,
         geodesic_area_m2=fsum(row.geodesic_area_m2 for row in rows),
         grid_area_m2=fsum(row.grid_area_m2 for row in rows),
         keep_out_area_m2=fsum(zone_map.area_m2[~found.treated]),
@@ -61,23 +70,29 @@ def _product_ledger(zone_map: ZoneMap, found: ProductMap, system: System) -> Pro
     )
 
 
-def _rows(zone_map: ZoneMap, found: ProductMap, per_m2: Fraction) -> Iterable[LedgerRow]:
-    """Yield a row for each zone, wanted rate, given rate and reason, in the natural order of zone names."""
-    groups: dict[tuple[str, float | None, int, int, str], list[int]] = {}
+def _groups(found: ProductMap) -> dict[_Key, list[int]]:
+    """Return the pieces of each zone, wanted rate, given rate and reason, in the natural order of zone names."""
+    groups: dict[_Key, list[int]] = {}
     for piece in np.flatnonzero(found.treated).tolist():
         wanted = float(found.wanted[piece])
         # NaN differs from itself, and would give every piece a row of its own.
         key = None if isnan(wanted) else wanted
         limited, number = int(found.limited[piece]), int(found.numbers[piece])
         groups.setdefault((found.zones[piece], key, limited, number, found.why[piece]), []).append(piece)
+    return dict(sorted(groups.items(), key=lambda item: _natural(item[0][0])))
+
+
+def _rows(zone_map: ZoneMap, found: ProductMap, groups: dict[_Key, list[int]], per_m2: Fraction) -> Iterable[LedgerRow]:
     # Equal rates make equal amounts: each is exact until it is rounded once.
     rate_of = {number: found.product.rate_of(number) for number in {one for group in groups for one in group[2:4]}}
     on_m2 = {number: float(rate * per_m2) for number, rate in rate_of.items()}
-    for (zone, key, limited, number, why), pieces in sorted(groups.items(), key=lambda item: _natural(item[0][0])):
+    for (zone, key, limited, number, why), pieces in groups.items():
         area = fsum(zone_map.area_m2[pieces])
         yield LedgerRow(
             zone=zone,
+            inputs=tuple(sorted({found.inputs[piece] for piece in pieces} - {""}, key=_natural)),
             wanted=float("nan") if key is None else key,
+            limited=rate_of[limited],
             given=rate_of[number],
             why=why,
             geodesic_area_m2=area,

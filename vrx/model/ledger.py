@@ -5,6 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
+import numpy as np
+from numpy.typing import NDArray
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LedgerRow:
@@ -12,10 +15,12 @@ class LedgerRow:
 
     Attributes
     ----------
+    inputs : tuple of str
+        What the wanted rate was worked out from: the different ones, in their natural order.
     wanted : float
         In the product's unit; NaN where no rate was known.
-    given : Fraction
-        In the product's unit, exactly.
+    limited, given : Fraction
+        In the product's unit, exactly: after limits and steps, and after joining small parts.
     why : str
         What changed the rate; empty where nothing did.
     geodesic_area_m2, grid_area_m2 : float
@@ -25,7 +30,9 @@ class LedgerRow:
     """
 
     zone: str
+    inputs: tuple[str, ...]
     wanted: float
+    limited: Fraction
     given: Fraction
     why: str
     geodesic_area_m2: float
@@ -40,12 +47,18 @@ class ProductLedger:
     """One product: its rows, and totals that are their sums.
 
     ``total_wanted + changed_by_limits + changed_by_joining = total_given``, in ``total_unit``.
+
+    Attributes
+    ----------
+    row_of : int64 array, shape (n_pieces,)
+        The row that each piece of the zone map is accounted for in; -1 where the product may not go.
     """
 
     product: str
     unit: str
     total_unit: str
     rows: tuple[LedgerRow, ...]
+    row_of: NDArray[np.int64]
     geodesic_area_m2: float
     grid_area_m2: float
     keep_out_area_m2: float

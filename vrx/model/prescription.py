@@ -23,6 +23,9 @@ class ProductMap:
         False inside a keep-out that binds the product.
     zones : tuple of str
         The zone by which each piece is rated and reported.
+    inputs, values : tuple of str and float64 array, shape (n_pieces,)
+        What the wanted rate was worked out from, as it stood there, and the number among it; empty and NaN where
+        there is none.
     wanted : float64 array, shape (n_pieces,)
         Rate before limits, in the unit of the product's step; NaN where none is known.
     limited, numbers : int64 array, shape (n_pieces,)
@@ -36,6 +39,8 @@ class ProductMap:
     product: Product
     treated: NDArray[np.bool_]
     zones: tuple[str, ...]
+    inputs: tuple[str, ...]
+    values: NDArray[np.float64]
     wanted: NDArray[np.float64]
     limited: NDArray[np.int64]
     numbers: NDArray[np.int64]

@@ -68,6 +68,8 @@ def rate_product(
         product=product,
         treated=treated,
         zones=settled.zones,
+        inputs=tuple(map((*wanted.inputs, "").__getitem__, settled.source.tolist())),
+        values=np.append(wanted.values, np.nan)[settled.source],
         wanted=known,
         limited=limited,
         numbers=np.where(treated, joined.numbers, 0),

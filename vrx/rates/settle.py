@@ -29,6 +29,8 @@ class Settled:
     ----------
     wanted : float64 array, shape (n_pieces,)
         NaN where the zones that cover the piece say nothing.
+    source : int64 array
+        The polygon of the zone layer whose rate it is; -1 where none is.
     zones : tuple of str
         The zone by which the piece is rated.
     gap : bool array
@@ -38,6 +40,7 @@ class Settled:
     """
 
     wanted: NDArray[np.float64]
+    source: NDArray[np.int64]
     zones: tuple[str, ...]
     gap: NDArray[np.bool_]
     notes: Mapping[int, str]
@@ -64,26 +67,31 @@ def settle(
     no_data : {"refuse", "default", "off"}
         What a missing rate will become; only asked where a small gap chooses between neighbours.
     """
-    single = np.array([cover[0] if cover else -1 for cover in zone_map.covers])
-    wanted = np.where(single >= 0, rates[single], np.nan) if len(rates) else np.full(len(single), np.nan)
-    zones = [zone_map.zone_of(piece) for piece in range(len(single))]
+    source = np.array([cover[0] if cover else -1 for cover in zone_map.covers], dtype=np.int64)
+    gap = source < 0
+    zones = [zone_map.zone_of(piece) for piece in range(len(source))]
     notes: dict[int, str] = {}
     clashes = _clashes(zone_map, rates, zone_map.treated(product.name))
     chosen = rule or _unless_said(zone_map, clashes)
     for piece, members in clashes.items():
-        at = _choose(rates[list(members)], chosen)
-        wanted[piece] = rates[members[at]]
+        source[piece] = members[_choose(rates[list(members)], chosen)]
         notes[piece] = "zones overlap: refused" if chosen == "refuse" else f"zones overlap: the {chosen} rate taken"
-    gap = single < 0
+    wanted = _taken(rates, source)
     if zone_map.fills:
         off = apply_limits(wanted, product, no_data=no_data).numbers == 0
         for piece, hosts in zone_map.fills.items():
             # A gap goes to treated ground where it can, so that ground at rate 0 stays as it was drawn.
             host = next((one for one in hosts if not off[one]), hosts[0])
-            wanted[piece], zones[piece] = wanted[host], zones[host]
+            source[piece], zones[piece] = source[host], zones[host]
             gap[piece] = False
+        wanted = _taken(rates, source)
     findings = _overlap_findings(zone_map, clashes, rates, product, chosen) if clashes else ()
-    return Settled(wanted=wanted, zones=tuple(zones), gap=gap, notes=notes, findings=findings)
+    return Settled(wanted=wanted, source=source, zones=tuple(zones), gap=gap, notes=notes, findings=findings)
+
+
+def _taken(rates: NDArray[np.float64], source: NDArray[np.int64]) -> NDArray[np.float64]:
+    # One more behind the last polygon: -1 finds it, and no rate.
+    return np.append(rates, np.nan)[source]
 
 
 def _clashes(zone_map: ZoneMap, rates: NDArray[np.float64], treated: NDArray[np.bool_]) -> dict[int, tuple[int, ...]]:

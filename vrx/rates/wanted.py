@@ -22,6 +22,10 @@ class Wanted:
     ----------
     rates : float64 array, shape (n_polygons,)
         In the unit of the product's step; NaN where there is none.
+    inputs : tuple of str
+        What each rate was worked out from, as it stood there: ``22 gal/ac``, ``cec_meq 25.2``; empty where nothing.
+    values : float64 array, shape (n_polygons,)
+        The number among the inputs, where the rate comes from a field of the layer; NaN where there is none.
     bad : tuple of BadCell
         The polygons without a rate, and why.
     sums : tuple of str
@@ -29,6 +33,8 @@ class Wanted:
     """
 
     rates: NDArray[np.float64]
+    inputs: tuple[str, ...]
+    values: NDArray[np.float64]
     bad: tuple[BadCell, ...]
     sums: tuple[str, ...] = ()
 
@@ -43,14 +49,26 @@ def by_table(zones: Sequence[str], table: Mapping[str, Measure], product: Produc
         sums.update(dict.fromkeys(conversion.steps))
     rates = np.array([rate_of.get(zone, np.nan) for zone in zones], dtype=np.float64)
     bad = tuple(BadCell(index=at, text="", kind="empty") for at, zone in enumerate(zones) if zone not in rate_of)
-    return Wanted(rates=rates, bad=bad, sums=tuple(sums))
+    return Wanted(
+        rates=rates,
+        inputs=tuple(str(table[zone]) if zone in table else "" for zone in zones),
+        values=np.full(len(zones), np.nan),
+        bad=bad,
+        sums=tuple(sums),
+    )
 
 
 def by_column(numbers: Numbers, unit: Unit, product: Product) -> Wanted:
     """Take the rate from a field of the zone layer."""
     conversion = conversion_to_product(unit, product)
     # The factor is exact; one rounding of the product is far below 1e-9 of a step.
-    return Wanted(rates=numbers.values * float(conversion.factor), bad=numbers.bad, sums=conversion.steps)
+    return Wanted(
+        rates=numbers.values * float(conversion.factor),
+        inputs=_written(numbers, after=f" {unit.name}"),
+        values=numbers.values,
+        bad=numbers.bad,
+        sums=conversion.steps,
+    )
 
 
 def by_breaks(numbers: Numbers, breaks: Sequence[float], rates: Sequence[Measure], product: Product) -> Wanted:
@@ -58,7 +76,13 @@ def by_breaks(numbers: Numbers, breaks: Sequence[float], rates: Sequence[Measure
     values, sums = _in_step_unit(rates, product)
     known = np.isfinite(numbers.values)
     classes = np.searchsorted(np.asarray(breaks), np.where(known, numbers.values, 0.0), side="right")
-    return Wanted(rates=np.where(known, values[classes], np.nan), bad=numbers.bad, sums=sums)
+    return Wanted(
+        rates=np.where(known, values[classes], np.nan),
+        inputs=_written(numbers, before=f"{numbers.name} "),
+        values=numbers.values,
+        bad=numbers.bad,
+        sums=sums,
+    )
 
 
 def by_line(numbers: Numbers, points: Sequence[tuple[float, Measure]], product: Product) -> Wanted:
@@ -66,7 +90,17 @@ def by_line(numbers: Numbers, points: Sequence[tuple[float, Measure]], product: 
     values, sums = _in_step_unit([rate for _, rate in points], product)
     known = np.isfinite(numbers.values)
     line = np.interp(np.where(known, numbers.values, 0.0), [number for number, _ in points], values)
-    return Wanted(rates=np.where(known, line, np.nan), bad=numbers.bad, sums=sums)
+    return Wanted(
+        rates=np.where(known, line, np.nan),
+        inputs=_written(numbers, before=f"{numbers.name} "),
+        values=numbers.values,
+        bad=numbers.bad,
+        sums=sums,
+    )
+
+
+def _written(numbers: Numbers, *, before: str = "", after: str = "") -> tuple[str, ...]:
+    return tuple(f"{before}{value:.10g}{after}" if value == value else "" for value in numbers.values.tolist())  # noqa: PLR0124 - NaN
 
 
 def _in_step_unit(rates: Sequence[Measure], product: Product) -> tuple[NDArray[np.float64], tuple[str, ...]]:

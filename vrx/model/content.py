@@ -1,0 +1,298 @@
+"""The content of a report: every number and sentence that people get about a build, gathered once.
+
+Terminal, map, report and card only render it, so that they can't disagree. All of it is text, or numbers that a
+renderer needs to draw; it turns into JSON and back without loss. Areas and amounts are in the plan's own units.
+Shapes are WKT in the field's local metres, east and north, simplified for drawing: nothing is measured on them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from vrx.model.finding import Severity
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fact:
+    """A thing and its value: ``Crop``, ``spring canola``."""
+
+    label: str
+    value: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AreaLine:
+    """An area measured in both ways; ``sheet`` is empty where only the true one counts."""
+
+    label: str
+    true: str
+    sheet: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeepOutContent:
+    """A keep-out, its set-back included.
+
+    Attributes
+    ----------
+    binds : str
+        The products that may not go there, in words.
+    shape : str
+        WKT of a polygon or multipolygon.
+    """
+
+    name: str
+    binds: str
+    set_back: str
+    area: str
+    shape: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RowContent:
+    """A line of a product's ledger: one zone, one wanted rate, one given rate, one reason.
+
+    Attributes
+    ----------
+    inputs : str
+        What the wanted rate was worked out from, such as ``cec_meq 25.2``.
+    wanted, limited, given : str
+        Rates in the product's unit, without the unit: wanted, after limits and steps, after joining small parts.
+    why : str
+        What changed the rate; empty where nothing did.
+    true_area, sheet_area, amount : str
+        In ``area_unit`` of the content and ``amount_unit`` of the product.
+    rate_class : int
+        Which of the product's rate classes the given rate is in.
+    """
+
+    zone: str
+    inputs: str
+    wanted: str
+    limited: str
+    given: str
+    why: str
+    true_area: str
+    sheet_area: str
+    amount: str
+    rate_class: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RateClass:
+    """A rate, or where there are too many a span of rates, with what it comes to.
+
+    Attributes
+    ----------
+    rate : str
+        ``170`` or ``8 to 9.5``, in the product's unit.
+    shade : float
+        From 0 for the lowest to 1 for the highest; -1 where the product is off.
+    """
+
+    rate: str
+    shade: float
+    area: str
+    share: str
+    amount: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Patch:
+    """A polygon of the map: ground in one piece that belongs to one row of the ledger."""
+
+    row: int
+    shape: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MapFile:
+    """A map for the cab.
+
+    Attributes
+    ----------
+    name : str
+        File name with its ending.
+    code : str
+        The four characters at the end of the name that stand for the contents.
+    """
+
+    name: str
+    format: str
+    code: str
+    sha256: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProductContent:
+    """One product.
+
+    Attributes
+    ----------
+    kind : str
+        Form and use: ``liquid fertiliser``.
+    allowed : str
+        ``0, or 3 to 9 gal/ac in steps of 0.5``.
+    settings : tuple of Fact
+        What to set on the display for it, in order: unit, minimum, maximum, step, default ...
+    total : str
+        Total given with its unit; ``other_units`` the same in the units in which it is bought.
+    sums : str
+        The line of the ledger that adds up: given = wanted, limits and steps, joining.
+    method, example : tuple of str
+        How its rates come about, and one zone worked through by hand, a step a sentence.
+    keep_outs : tuple of int
+        The keep-outs of the content that bind it.
+    files : tuple of MapFile
+        Where its map is; empty in a stopped build.
+    column, written_unit : str
+        The column of those files to choose, and the unit in which it is written.
+    written_rates : tuple of Fact
+        Rates in both units, where the map is written in another unit than the machine steps in.
+    """
+
+    name: str
+    kind: str
+    allowed: str
+    unit: str
+    amount_unit: str
+    settings: tuple[Fact, ...]
+    total: str
+    other_units: tuple[str, ...]
+    true_area: str
+    sheet_area: str
+    sums: str
+    rows: tuple[RowContent, ...]
+    classes: tuple[RateClass, ...]
+    patches: tuple[Patch, ...]
+    keep_outs: tuple[int, ...]
+    method: tuple[str, ...]
+    example: tuple[str, ...]
+    files: tuple[MapFile, ...]
+    column: str
+    written_unit: str
+    written_rates: tuple[Fact, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FindingContent:
+    """A finding as people read it.
+
+    Attributes
+    ----------
+    number : int
+        From 1, the worst first: how text and map refer to each other.
+    title : str
+        The problem in plain words; ``id`` is printed small beside it.
+    place : tuple of float or None
+        A point in local metres where its number stands on the map.
+    shape : str
+        WKT of the ground concerned; empty where there is none.
+    """
+
+    number: int
+    severity: Severity
+    title: str
+    message: str
+    remedy: str
+    id: str
+    product: str
+    zone: str
+    place: tuple[float, float] | None
+    shape: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LimitMet:
+    """A limit of the receiver beside what this build needs."""
+
+    limit: str
+    allowed: str
+    needed: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Checksum:
+    """A file and its SHA-256 in hexadecimal; the path is relative to the plan or to the bundle."""
+
+    path: str
+    sha256: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Backdrop:
+    """A picture to draw faintly behind the map.
+
+    Attributes
+    ----------
+    png : str
+        The picture, grey, as base64.
+    west, south, east, north : float
+        Its edges in local metres.
+    """
+
+    name: str
+    png: str
+    west: float
+    south: float
+    east: float
+    north: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Content:
+    """All that a report says.
+
+    Attributes
+    ----------
+    written_by : str
+        Program and version.
+    stopped : bool
+        True where a finding forbids the machine files.
+    title : str
+        The field's name.
+    facts : tuple of Fact
+        Client, farm, field, season, crop, date, revision, who prepared and approved it; those that are said.
+    replaces : str
+        What this build supersedes, as a sentence; empty where nothing.
+    paper : {"letter", "a4"}
+        Sheet of paper usual where the plan's units are.
+    area_unit : str
+        ``ac`` or ``ha``.
+    areas : tuple of AreaLine
+        Boundary, keep-outs, ground to treat.
+    area_notes : tuple of str
+        Why the two areas differ.
+    boundary : str
+        WKT.
+    machine : tuple of Fact
+        Width, and each group of drives with what it carries.
+    limits : tuple of LimitMet
+    reproduce : tuple of str
+        How to make the same build again.
+    """
+
+    written_by: str
+    stopped: bool
+    title: str
+    facts: tuple[Fact, ...]
+    notes: str
+    replaces: str
+    paper: Literal["letter", "a4"]
+    area_unit: str
+    areas: tuple[AreaLine, ...]
+    area_notes: tuple[str, ...]
+    place: str
+    crs: tuple[Fact, ...]
+    boundary: str
+    keep_outs: tuple[KeepOutContent, ...]
+    machine: tuple[Fact, ...]
+    products: tuple[ProductContent, ...]
+    findings: tuple[FindingContent, ...]
+    cautions: tuple[str, ...]
+    limits: tuple[LimitMet, ...]
+    inputs: tuple[Checksum, ...]
+    outputs: tuple[Checksum, ...]
+    reproduce: tuple[str, ...]
+    backdrop: Backdrop | None = None
