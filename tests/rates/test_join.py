@@ -106,6 +106,26 @@ def test_a_chain_of_small_parts_ends_in_one_that_fits() -> None:
     assert np.bincount(parts, weights=drawn.area_m2).min() >= 1000
 
 
+def test_the_smaller_of_two_small_parts_gives_way() -> None:
+    """Each has its longest border, 100 m, on the other: B's 400 m2 take the rate of C's 700 m2, not the reverse."""
+    drawn = zone_map("A B C D", "E B C F", widths=[100, 4, 7, 100], heights=[50, 50])
+    found = joined(drawn, [60, 90, 120, 150, 65, 90, 120, 155], smallest_m2=1000)
+    assert rates(found) == [60, 120, 120, 150, 65, 120, 120, 155]
+
+
+def test_a_part_that_took_one_in_may_be_large_enough() -> None:
+    """B (400 m2) goes to C (450 m2), which has then 850 m2 and no need of D, its own longest border."""
+    drawn = zone_map("D C B A", "D C E A", widths=[100, 4.5, 10, 100], heights=[40, 60])
+    found = joined(drawn, [150, 120, 90, 60, 150, 120, 180, 60], smallest_m2=500)
+    assert rates(found) == [150, 120, 120, 60, 150, 120, 180, 60]
+
+
+def test_a_part_waits_for_a_neighbour_that_is_joined_itself() -> None:
+    """H goes to G; X, which H comes before Y for, then has G beside it, and never takes the rate that H had."""
+    drawn = zone_map("G H X Y", widths=[100, 4, 6, 100])
+    assert rates(joined(drawn, [60, 90, 120, 90], smallest_m2=1000)) == [60, 60, 60, 90]
+
+
 def test_a_field_that_is_small_itself_stays() -> None:
     """Without a neighbour there is nothing to join: it is reported."""
     found = joined(zone_map("A", widths=[10]), [60], smallest_m2=5000)
