@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from support_products import granular
 from support_zone_maps import HA, wanted_of, zone_map
 
-from vrx.model.plan import Overlaps
+from vrx.model.plan import NoData, Overlaps
 from vrx.model.zone_map import ZoneMap
 from vrx.rates.settle import Settled, settle
 
@@ -168,6 +168,21 @@ def test_a_small_gap_goes_to_treated_ground(rate: float, keys: dict[str, str]) -
     wanted = wanted_of(drawn, A=rate, B=90).rates
     found = settle(drawn, wanted, granular(**keys), rule=None)
     assert (found.wanted[1], found.zones[1]) == (90, "B")
+
+
+@pytest.mark.parametrize(
+    ("no_data", "zone"),
+    [
+        pytest.param("default", "B", id="gets the default: it is treated"),
+        pytest.param("off", "A", id="is off, as A is"),
+    ],
+)
+def test_a_small_gap_beside_ground_without_a_rate(no_data: NoData, zone: str) -> None:
+    """A has the longer border and rate 0; B has no rate, and counts as what it will get."""
+    drawn = zone_map("A . B", "A A A", widths=[100, 10, 100], fill=True)
+    wanted = wanted_of(drawn, A=0, B=None).rates
+    found = settle(drawn, wanted, granular(default="45 kg/ha"), rule=None, no_data=no_data)
+    assert found.zones[1] == zone
 
 
 def test_a_small_gap_amid_ground_at_rate_0_is_off() -> None:
