@@ -81,7 +81,7 @@ def rate_product(
         *settled.findings,
         *missing_findings(zone_map, wanted, ~np.isfinite(settled.wanted) & ~settled.gap, product, no_data),
         *_gap_findings(zone_map, settled, treated, product),
-        *_limit_findings(found, dosed, settled, zone_map),
+        *_limit_findings(found, dosed, zone_map),
         *_unit_findings(found, zone_map),
         *joined.findings,
         *_keep_out_findings(zone_map, treated, product),
@@ -152,7 +152,7 @@ _CHANGES: dict[Limit, tuple[str, str]] = {
 _REFUSED = (Limit.BELOW_REFUSED, Limit.ABOVE_REFUSED, Limit.ZERO_REFUSED)
 
 
-def _limit_findings(found: ProductMap, dosed: Dosed, settled: Settled, zone_map: ZoneMap) -> list[Finding]:
+def _limit_findings(found: ProductMap, dosed: Dosed, zone_map: ZoneMap) -> list[Finding]:
     """Say what limits and steps changed, one finding a kind of change, and whether it moves the total."""
     product, treated = found.product, found.treated
     ground = float(zone_map.area_m2[treated].sum())
@@ -161,11 +161,11 @@ def _limit_findings(found: ProductMap, dosed: Dosed, settled: Settled, zone_map:
     numbers, at = np.unique(found.limited, return_inverse=True)
     given = np.array([float(product.rate_of(number)) for number in numbers.tolist()])[at]
     # What is refused has no rate yet, and a missing one is neither a saving nor a cost.
-    settled_rate = np.isfinite(found.wanted) & ~(np.isin(dosed.limit, _REFUSED) & ~settled.gap)
+    settled_rate = np.isfinite(found.wanted) & ~np.isin(dosed.limit, _REFUSED)
     change = np.where(settled_rate, (given - found.wanted) * zone_map.area_m2 * per_m2, 0.0)
     findings = []
     for limit, (name, words) in _CHANGES.items():
-        pieces = np.flatnonzero((dosed.limit == limit) & treated & ~settled.gap)
+        pieces = np.flatnonzero((dosed.limit == limit) & treated)
         if not len(pieces):
             continue
         area = float(zone_map.area_m2[pieces].sum())
