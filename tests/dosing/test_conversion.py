@@ -73,7 +73,25 @@ def test_each_kind_of_sum(of: Product, source: str, factor: Fraction, steps: tup
     assert (conversion.factor, conversion.steps) == (factor, steps)
 
 
-def test_the_other_form_of_a_nutrient() -> None:
+@pytest.mark.parametrize(
+    ("wanted", "label", "factor"),
+    [
+        pytest.param("P_element", "P2O5", 2.29137, id="P by an oxide label"),
+        pytest.param("P2O5", "P_element", 0.43642, id="P2O5 by an element label"),
+        pytest.param("K_element", "K2O", 1.20460, id="K by an oxide label"),
+        pytest.param("K2O", "K_element", 0.83015, id="K2O by an element label"),
+    ],
+)
+def test_a_label_in_the_other_form(wanted: str, label: str, factor: float) -> None:
+    """A label in one form serves a rate in the other: the printed factor over a content of 20 %.
+
+    Source: the factors as fertiliser tables print them, see tests/published/test_fertiliser_tables.py.
+    """
+    conversion = conversion_to_product(unit(f"kg {wanted}/ha"), granular(analysis={label: "20 %"}))
+    assert float(conversion.factor) == pytest.approx(factor / 0.20, abs=5e-6 / 0.20)
+
+
+def test_the_sum_of_the_other_form_is_shown() -> None:
     """A label that names the oxide serves a rate of the element: 2.29137 P2O5 for each P, of which 46 %."""
     conversion = conversion_to_product(unit("kg P_element/ha"), granular(analysis={"P2O5": "46 %"}))
     assert float(conversion.factor) == pytest.approx(2.29137 / 0.46, rel=3e-6)
