@@ -197,7 +197,8 @@ def test_parts_that_touch_in_a_corner_are_two_polygons() -> None:
 def test_merged_polygons_keep_their_true_areas() -> None:
     """The areas and perimeters beside a sheet are those of its polygons before rounding, in its order."""
     found = sheets(zone_map("A B C"), (UREA, {"A": 60, "B": 60, "C": 90}))
-    (sheet,), (unrounded,) = found.sheets, found.unrounded
+    (one,) = found.to_write
+    sheet, unrounded = one.sheet, one.unrounded
     for shape, area in zip(sheet.shapes, unrounded.area_m2[unrounded.source], strict=True):
         assert geodesic_area(shape) == pytest.approx(area, abs=ROUNDED_M * perimeter_m(area))
     assert unrounded.perimeter_m.tolist() == pytest.approx([600, 400], rel=1e-9)
@@ -320,6 +321,19 @@ def test_what_a_receiver_can_not_load_stops(receiver: dict[str, Any], name: str)
     wide = product(max="150 gal/ac")
     found = sheets(zone_map("A B C"), (wide, {"A": 10, "B": 12, "C": 120}), receiver=receiver)
     assert {one.severity for one in named(found, name)} == {"stop"}
+
+
+def test_what_holds_in_both_crs_is_told_once() -> None:
+    """A map in a grid and, as GeoJSON, in degrees: one map, one name, one finding."""
+    receiver = {"crs": "EPSG:32734", "most_vertices": 4}
+    found = sheets(zone_map("A"), (UREA, {"A": 60}), receiver=receiver)
+    assert [(one.sheet.crs, one.formats) for one in found.to_write] == [
+        ("EPSG:32734", ("shapefile",)),
+        ("EPSG:4326", ("geojson",)),
+    ]
+    assert len({one.sheet.name for one in found.to_write}) == 1
+    assert [sheet.crs for sheet in found.sheets] == ["EPSG:32734"]
+    assert len(named(found, "too-many-vertices")) == 1
 
 
 def test_a_renamed_column_is_told() -> None:

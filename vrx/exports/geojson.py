@@ -55,7 +55,7 @@ def _check_places(sheet: Sheet, polygons: NDArray[np.object_]) -> None:
     if sheet.crs != _WGS84:
         raise OutputError(
             f"GeoJSON is WGS 84 (EPSG:4326) by its standard, and this map is in {sheet.crs}.",
-            remedy='Set crs = "EPSG:4326" in [receiver], or leave "geojson" out of its formats.',
+            remedy="Lay the map out in EPSG:4326 for this format.",
             where=sheet.name,
         )
     points = shapely.get_coordinates(polygons)

@@ -14,13 +14,15 @@ from vrx.dosing.conversion import conversion_to_product
 from vrx.exports.limits import receiver_findings
 from vrx.exports.names import column_names, content_code, file_stem, renamed_finding
 from vrx.geo.area import true_areas
+from vrx.geo.crs import WGS84
 from vrx.geo.merge import Merged, for_file, merge_equal
 from vrx.model.finding import Finding
 from vrx.model.plan import Plan
 from vrx.model.prescription import Prescription, ProductMap
 from vrx.model.product import Product
-from vrx.model.receiver import Receiver
+from vrx.model.receiver import Format, Receiver
 from vrx.model.sheet import RateColumn, Sheet, Unrounded
+from vrx.model.zone_map import Frame
 from vrx.units import Unit, decimals_needed, parse_unit
 
 NO_DATE = "1980-01-01"
@@ -31,18 +33,34 @@ _EXACT_DECIMALS = 6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SheetToWrite:
+    """A sheet, the formats that it is written in, and what its shapes stand for."""
+
+    sheet: Sheet
+    formats: tuple[Format, ...]
+    unrounded: Unrounded
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Sheets:
     """The maps of a bundle, and what there is to say about them.
 
     Attributes
     ----------
-    unrounded : tuple of Unrounded
-        For each sheet what its shapes stand for.
+    to_write : tuple of SheetToWrite
+        A map whose formats need two CRS is in it twice, under one name.
     """
 
-    sheets: tuple[Sheet, ...]
-    unrounded: tuple[Unrounded, ...]
+    to_write: tuple[SheetToWrite, ...]
     findings: tuple[Finding, ...]
+
+    @property
+    def sheets(self) -> tuple[Sheet, ...]:
+        """Each map once, in the CRS of the first of its formats."""
+        by_name: dict[str, Sheet] = {}
+        for one in self.to_write:
+            by_name.setdefault(one.sheet.name, one.sheet)
+        return tuple(by_name.values())
 
 
 def make_sheets(prescription: Prescription, plan: Plan) -> Sheets:
@@ -59,20 +77,20 @@ def make_sheets(prescription: Prescription, plan: Plan) -> Sheets:
         names = column_names(wanted)
     if "shapefile" not in plan.receiver.formats and not together:
         names = tuple(wanted)
-    sheets: list[Sheet] = []
-    unrounded: list[Unrounded] = []
+    to_write: list[SheetToWrite] = []
     findings: list[Finding] = []
     renamed = renamed_finding(dict(zip(wanted, names, strict=True)).items())
     if renamed:
         findings.append(renamed)
     findings += [one for found in prescription.maps for one in _unit_findings(found, plan)]
-    for laid in merged_maps(prescription, plan.receiver):
-        columns = names if together else (names[len(sheets)],)
-        sheet, meant = _sheet(prescription, laid, columns, plan, taken=[one.name for one in sheets])
-        sheets.append(sheet)
-        unrounded.append(meant)
-        findings += receiver_findings(sheet, plan.receiver)
-    return Sheets(sheets=tuple(sheets), unrounded=tuple(unrounded), findings=tuple(findings))
+    for at, laid in enumerate(merged_maps(prescription, plan.receiver)):
+        columns = names if together else (names[at],)
+        taken = [one.sheet.name for one in to_write]
+        of_map = list(_sheets_of(laid, prescription.zone_map.ground.frame, columns, plan, taken=taken))
+        to_write += of_map
+        found = [finding for one in of_map for finding in receiver_findings(one.sheet, plan.receiver)]
+        findings += {(one.id, one.message): one for one in found}.values()
+    return Sheets(to_write=tuple(to_write), findings=tuple(findings))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -112,34 +130,56 @@ def merged_maps(prescription: Prescription, receiver: Receiver) -> Iterator[Merg
         yield MergedMaps(maps=maps, polygons=united, numbers=np.where(numbers == _KEPT_OUT, 0, numbers))
 
 
-def _sheet(
-    prescription: Prescription, laid: MergedMaps, names: Sequence[str], plan: Plan, *, taken: list[str]
-) -> tuple[Sheet, Unrounded]:
-    frame = prescription.zone_map.ground.frame
-    merged = for_file(laid.polygons, frame.crs, plan.receiver.crs)
-    numbers = laid.numbers[merged.source]
-    columns = tuple(rate_column(name, numbers[:, at], laid.maps[at].product, plan) for at, name in enumerate(names))
-    products = ", ".join(one.product for one in columns)
+def _sheets_of(
+    laid: MergedMaps, frame: Frame, names: Sequence[str], plan: Plan, *, taken: list[str]
+) -> Iterator[SheetToWrite]:
+    """Yield a map in each CRS that its formats need, all under the name of the first."""
+    meant = laid.polygons.shapes
+    area_m2, perimeter_m = true_areas(meant, frame), shapely.length(meant)
+    stem = ""
+    for crs, formats in _formats_by_crs(plan.receiver).items():
+        merged = for_file(laid.polygons, frame.crs, crs)
+        numbers = laid.numbers[merged.source]
+        columns = tuple(rate_column(name, numbers[:, at], laid.maps[at].product, plan) for at, name in enumerate(names))
+        stem = stem or _stem(merged.shapes, columns, plan, taken)
+        sheet = Sheet(
+            name=stem,
+            crs=crs,
+            shapes=merged.shapes,
+            columns=columns,
+            date=plan.date.isoformat() if plan.date else NO_DATE,
+            description=_description(columns, plan),
+        )
+        unrounded = Unrounded(area_m2=area_m2, perimeter_m=perimeter_m, source=merged.source)
+        yield SheetToWrite(sheet=sheet, formats=tuple(formats), unrounded=unrounded)
+
+
+def _formats_by_crs(receiver: Receiver) -> dict[str, list[Format]]:
+    """Return the formats in each CRS: GeoJSON is WGS 84 by its standard, whatever the others are in."""
+    found: dict[str, list[Format]] = {}
+    for form in receiver.formats:
+        found.setdefault(WGS84 if form == "geojson" else receiver.crs, []).append(form)
+    return found
+
+
+def _stem(shapes: NDArray[np.object_], columns: Sequence[RateColumn], plan: Plan, taken: list[str]) -> str:
     code = content_code(
-        b"".join(shapely.to_wkb(merged.shapes, byte_order=1)),
+        b"".join(shapely.to_wkb(shapes, byte_order=1)),
         *(f"{one.name}\0{one.product}\0{one.unit}\0{one.decimals}".encode() for one in columns),
         *(one.counts.astype("<i8").tobytes() for one in columns),
     )
+    products = ", ".join(one.product for one in columns)
+    return file_stem(plan.field.name, plan.field.season, products, code, longest=plan.receiver.name_length, taken=taken)
+
+
+def _description(columns: Sequence[RateColumn], plan: Plan) -> str:
     # Columns of one file may have units of their own, and nothing else in the file says so.
-    what = [f"{one.product} in {one.unit}" for one in columns] if len(columns) > 1 else [products, columns[0].unit]
-    parts = [*what, plan.field.name, str(plan.field.season or "")]
-    sheet = Sheet(
-        name=file_stem(
-            plan.field.name, plan.field.season, products, code, longest=plan.receiver.name_length, taken=taken
-        ),
-        crs=plan.receiver.crs,
-        shapes=merged.shapes,
-        columns=columns,
-        date=plan.date.isoformat() if plan.date else NO_DATE,
-        description=", ".join(part for part in parts if part),
+    rates = (
+        [f"{one.product} in {one.unit}" for one in columns]
+        if len(columns) > 1
+        else [columns[0].product, columns[0].unit]
     )
-    meant = laid.polygons.shapes
-    return sheet, Unrounded(area_m2=true_areas(meant, frame), perimeter_m=shapely.length(meant), source=merged.source)
+    return ", ".join(part for part in (*rates, plan.field.name, str(plan.field.season or "")) if part)
 
 
 def _unit_findings(found: ProductMap, plan: Plan) -> list[Finding]:

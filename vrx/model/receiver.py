@@ -18,7 +18,10 @@ class Receiver(PlanPart):
         ("shapefile", "geojson"), min_length=1, description="The formats to write, each once."
     )
     crs: str = Field(
-        "EPSG:4326", min_length=1, description="Coordinate reference system of the shapefile and the geopackage."
+        "EPSG:4326",
+        min_length=1,
+        description="Coordinate reference system of the shapefile and the geopackage; "
+        "GeoJSON is longitude and latitude on WGS 84, by its standard.",
     )
     files: Literal["one a product", "one column a product"] = Field(
         "one a product", description="A map for each product, or one map with a rate column for each product."

@@ -40,7 +40,7 @@ def write_all(
     _refuse_inputs(target, job)
 
     def fill(folder: Path) -> tuple[WrittenFile, ...]:
-        files = _write_maps(folder, job, ground, sheets)
+        files = _write_maps(folder, ground, sheets)
         paper = folder / "paper"
         paper.mkdir()
         (paper / "ledger.csv").write_bytes(ledger_csv(HEADER, table_of(ledger, acre=job.plan.acre)))
@@ -76,15 +76,15 @@ def _refuse_inputs(target: Path, job: Job) -> None:
             )
 
 
-def _write_maps(folder: Path, job: Job, ground: Ground, sheets: Sheets) -> list[WrittenFile]:
+def _write_maps(folder: Path, ground: Ground, sheets: Sheets) -> list[WrittenFile]:
     machine = folder / "machine"
     machine.mkdir()
     files = []
-    for sheet, unrounded in zip(sheets.sheets, sheets.unrounded, strict=True):
-        verify_sheet(sheet, unrounded, ground.frame)
-        for form in job.plan.receiver.formats:
-            paths = write_sheet(sheet, machine, form)
-            verify_file(paths[0], sheet, unrounded, ground.frame)
+    for one in sheets.to_write:
+        verify_sheet(one.sheet, one.unrounded, ground.frame)
+        for form in one.formats:
+            paths = write_sheet(one.sheet, machine, form)
+            verify_file(paths[0], one.sheet, one.unrounded, ground.frame)
             files.append(_written(folder, paths[0], form))
             files += [_written(folder, path, f"{form} part") for path in paths[1:]]
     return files
@@ -101,15 +101,16 @@ def _manifest(
     outputs = [{"path": one.path, "format": one.format, "sha256": one.sha256} for one in files]
     maps = [
         {
-            "name": sheet.name,
-            "crs": sheet.crs,
-            "polygons": len(sheet.shapes),
+            "name": written.sheet.name,
+            "formats": written.formats,
+            "crs": written.sheet.crs,
+            "polygons": len(written.sheet.shapes),
             "columns": [
                 {"name": one.name, "product": one.product, "unit": one.unit, "decimals": one.decimals}
-                for one in sheet.columns
+                for one in written.sheet.columns
             ],
         }
-        for sheet in sheets.sheets
+        for written in sheets.to_write
     ]
     settings = [
         {
@@ -142,7 +143,7 @@ def _manifest(
             "approved_by": plan.approved_by,
             "notes": plan.notes,
         },
-        "crs": {"maps": plan.receiver.crs, "grid": ground.grid_crs, "geometry": ground.frame.crs},
+        "crs": {"grid": ground.grid_crs, "geometry": ground.frame.crs},
         "inputs": [{"path": _relative(path, job), "sha256": _sha256(path)} for path in job.inputs],
         "outputs": outputs,
         "maps": maps,
