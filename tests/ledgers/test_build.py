@@ -136,6 +136,17 @@ def test_the_default_stands_in_for_a_missing_rate() -> None:
     assert (account.total_wanted, account.changed_by_limits, account.total_given) == (105, 0, 105)
 
 
+def test_joining_is_no_change_by_limits_where_a_rate_is_missing() -> None:
+    """500 m2 without a rate get 45 kg/ha by default and then 60 with their neighbour: joining put 0.75 kg more."""
+    drawn, of = zone_map("A B A", widths=[100, 5, 100]), granular(default="45 kg/ha")
+    wanted, plan = wanted_of(drawn, A=60, B=None), plan_of(of, machine={"width": "18 m"})
+    rated = rate_product(drawn, borders_of(drawn), wanted, of, plan, no_data="default")
+    found = ledger_of(Prescription(zone_map=drawn, maps=(rated.map,), findings=()), field="Vlei", system="metric")
+    (account,) = found.products
+    assert (account.changed_by_limits, account.changed_by_joining) == (0, pytest.approx(0.75))
+    assert (account.total_wanted, account.total_given) == (pytest.approx(122.25), pytest.approx(123))
+
+
 def test_keep_outs_carry_no_acres() -> None:
     """Each product counts its own ground; the field's keep-outs are those that bind every product."""
     drawn = zone_map("A A!0 A!1 A!2", keep_outs=[("Granular B",), (), ("Other",)])
@@ -145,6 +156,7 @@ def test_keep_outs_carry_no_acres() -> None:
     assert (first.geodesic_area_m2, first.keep_out_area_m2, first.total_given) == (2 * HA, 2 * HA, 120)
     assert (second.geodesic_area_m2, second.keep_out_area_m2, second.total_given) == (2 * HA, 2 * HA, 180)
     assert (found.boundary_area_m2, found.keep_out_area_m2, found.geodesic_area_m2) == (4 * HA, HA, 3 * HA)
+    assert found.grid_area_m2 == pytest.approx(3 * HA * GRID_SCALE)
 
 
 def test_grid_areas_stand_beside_the_true_ones() -> None:
