@@ -101,6 +101,12 @@ def test_rows_are_zones_in_natural_order() -> None:
     assert [(row.zone, row.geodesic_area_m2) for row in found.rows] == [("zone 9", 2 * HA), ("zone 10", HA)]
 
 
+def test_capitals_do_not_part_zones() -> None:
+    """Names are ordered as people order them: B9 between a9 and c9, whatever their case."""
+    (found,) = ledger(zone_map("c9 B9 a9 B10"), (granular(), {"c9": 60, "B9": 60, "a9": 60, "B10": 60})).products
+    assert [row.zone for row in found.rows] == ["a9", "B9", "B10", "c9"]
+
+
 def test_a_zone_is_split_where_its_rates_differ() -> None:
     """A part of B that joined A stands in a row of its own, with the reason."""
     drawn = zone_map("B A B A", widths=[100, 100, 5, 100])

@@ -175,6 +175,18 @@ def test_width_does_not_depend_on_the_direction(angle: float) -> None:
     assert rates(joined(drawn, before, narrowest_m=22.0)) == [60] * len(before)
 
 
+@pytest.mark.parametrize("angle", range(7, 90, 11))
+def test_a_strip_of_the_machine_s_width_is_wide_enough_at_any_angle(angle: int) -> None:
+    """Coordinates of a turned strip are rounded, and 18 m may be a hair less: that is one pass all the same."""
+    turned = [
+        shapely.affinity.rotate(shapely.box(-200, low, 200, high), angle, origin=(31.7, 5.3))
+        for low, high in ((-200, -9), (-9, 9), (9, 200))
+    ]
+    drawn = zone_map_of(np.array(turned, dtype=object), [(0,), (1,), (0,)], names=["A", "S"])
+    assert rates(joined(drawn, [60, 90, 60], narrowest_m=18.0)) == [60, 90, 60]
+    assert rates(joined(drawn, [60, 90, 60], narrowest_m=18.01)) == [60, 60, 60]
+
+
 def test_a_strip_at_0_under_a_boom_survives() -> None:
     """20 ft at rate 0 under a 90 ft boom: never joined, filled or widened away, only reported."""
     drawn = zone_map("A W B", widths=[100, 20 * FOOT_M, 100])
