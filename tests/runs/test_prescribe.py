@@ -10,6 +10,7 @@ from support_products import granular, product
 from support_zone_maps import borders_of, plan_of, zone_map
 
 from vrx.errors import Problems
+from vrx.geo.gaps import Gaps
 from vrx.model.layer import Column, Layer, Table
 from vrx.model.plan import Plan
 from vrx.model.prescription import Prescription
@@ -27,6 +28,7 @@ def cut(**columns: list[Any]) -> CutGround:
     return CutGround(
         zone_map=drawn,
         borders=borders_of(drawn),
+        gaps=Gaps(small=(), hosts=(), large=()),
         zones=Layer(
             source="zones.shp",
             crs="EPSG:4326",
@@ -97,13 +99,13 @@ def test_many_strange_names_are_counted() -> None:
 
 
 def test_a_table_from_a_file() -> None:
-    """Rates by zone name from a CSV, in the unit of the plan; the product's own table is taken."""
+    """Rates by zone name from a CSV, in the unit of the plan; the table of that name is taken."""
     columns = {
         "zone": Column(name="zone", kind="text", cells=("A", "B", "C")),
         "kg": Column(name="kg", kind="text", cells=("60", "90", "0")),
     }
     rate = {"by": "table", "table": "rates.csv", "column": "kg", "unit": "kg/ha"}
-    found = prescribe(cut(), plan(rate), {"Granular B": Table(source="rates.csv", columns=columns)})
+    found = prescribe(cut(), plan(rate), {"rates.csv": Table(source="rates.csv", columns=columns)})
     assert given(found) == [60, 90, 60, 0]
 
 

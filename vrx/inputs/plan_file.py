@@ -54,7 +54,8 @@ def read_plan(path: Path) -> PlanFile:
         faults += _unknown_names(merged, faults) if merged.shared_products is not None else ()
     if plan is None or faults or merged.faults:
         raise Problems(_placed(merged, faults))
-    return PlanFile(plan=plan, path=path, folder=path.parent, sources=tuple(one.path for one in merged.sources))
+    sources = tuple(one.path for one in merged.sources)
+    return PlanFile(plan=plan, path=path, folder=path.parent, sources=sources, text=file.text)
 
 
 def _placed(merged: Merged, faults: list[Fault]) -> list[PlanError]:

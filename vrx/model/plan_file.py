@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from vrx.model.plan import Plan
@@ -22,9 +22,12 @@ class PlanFile:
         Where the plan lies: its relative paths start here.
     sources : tuple of Path
         The plan's file and the shared files that were read.
+    text : str
+        What stands in the plan's file; empty for a plan that was changed after it was read.
     """
 
     plan: Plan
     path: Path
     folder: Path
     sources: tuple[Path, ...]
+    text: str = field(repr=False)

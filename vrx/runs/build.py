@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
+from vrx.errors import PlanError
 from vrx.exports.sheets import Sheets, make_sheets
 from vrx.ledgers.build import ledger_of
 from vrx.model.build import Build, WrittenFile
@@ -14,7 +15,7 @@ from vrx.model.plan import Plan
 from vrx.model.prescription import Prescription
 from vrx.runs.belonging import belonging_findings, supply_findings
 from vrx.runs.bundle import write_all
-from vrx.runs.cut import CutGround, cut_ground
+from vrx.runs.cut import CutGround, bare_ground_findings, cut_ground
 from vrx.runs.ground import lay_ground, stated_area_findings
 from vrx.runs.job import Job, read_job
 from vrx.runs.prescribe import prescribe
@@ -23,7 +24,7 @@ from vrx.runs.thin_out import within_vertex_limit
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Prepared:
-    """A job with its ground cut: all that does not depend on a rate."""
+    """A job with its ground cut: all that does not depend on products, rates and receiver."""
 
     job: Job
     cut: CutGround
@@ -32,8 +33,9 @@ class Prepared:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Worked:
-    """Rates worked out on prepared ground, and accounted for."""
+    """Rates worked out on prepared ground as a plan asks for them, and accounted for."""
 
+    plan: Plan
     prescription: Prescription
     ledger: Ledger
     findings: tuple[Finding, ...]
@@ -59,7 +61,7 @@ def build(plan: Path | str, *, out: Path | str | None = None, force: bool = Fals
     path = Path(plan)
     prepared = prepare(read_job(path))
     worked = work_out(prepared, prepared.job.plan)
-    sheets = make_sheets(worked.prescription, prepared.job.plan)
+    sheets = make_sheets(worked.prescription, worked.plan)
     return deliver(prepared, worked, sheets, Path(out) if out is not None else bundle_of(path), force=force)
 
 
@@ -67,34 +69,78 @@ def prepare(job: Job) -> Prepared:
     """Lay out the ground and cut it along the zones."""
     laid = lay_ground(job)
     cut = cut_ground(job, laid.ground)
-    return Prepared(
-        job=job, cut=cut, findings=(*job.findings, *belonging_findings(job.plan), *laid.findings, *cut.findings)
-    )
+    return Prepared(job=job, cut=cut, findings=(*job.findings, *laid.findings, *cut.findings))
 
 
 def work_out(prepared: Prepared, plan: Plan) -> Worked:
-    """Work out rates and ledger; ``plan`` may differ from the prepared one in products, rates and receiver."""
+    """Work out rates and ledger.
+
+    Parameters
+    ----------
+    prepared : Prepared
+    plan : Plan
+        The prepared one, or one that differs in anything but the ground: see :func:`ground_keys`.
+
+    Raises
+    ------
+    VrxError
+        The plan asks for other ground, or its rates can't be worked out.
+    """
+    _same_ground(plan, prepared.job.plan)
     raw = prescribe(prepared.cut, plan, prepared.job.tables)
     prescription = within_vertex_limit(raw, plan)
     ledger = ledger_of(prescription, field=plan.field.name, system=plan.units)
     area = stated_area_findings(plan, prescription.zone_map.ground, ledger.geodesic_area_m2)
     return Worked(
+        plan=plan,
         prescription=prescription,
         ledger=ledger,
-        findings=(*prescription.findings, *area, *supply_findings(plan, ledger)),
+        findings=(
+            *belonging_findings(plan),
+            *bare_ground_findings(prepared.cut, plan),
+            *prescription.findings,
+            *area,
+            *supply_findings(plan, ledger),
+        ),
     )
 
 
+def ground_keys(plan: Plan) -> dict[str, object]:
+    """Return what the ground was laid out and cut by, by the plan's keys; all else may change without a new cut."""
+    return {
+        "units": plan.units,
+        "acre": plan.acre,
+        "grid_crs": plan.grid_crs,
+        "repairs": plan.repairs,
+        "fill_gaps": plan.fill_gaps,
+        "field.boundary": plan.field.boundary,
+        "field.crs": plan.field.crs,
+        "keep_out": plan.keep_out,
+        "zones.from": plan.zones.from_,
+        "zones.crs": plan.zones.crs,
+        "zones.name": plan.zones.name,
+    }
+
+
+def _same_ground(plan: Plan, prepared: Plan) -> None:
+    before = ground_keys(prepared)
+    changed = [key for key, value in ground_keys(plan).items() if value != before[key]]
+    if changed:
+        raise PlanError(
+            f"The ground was cut for a plan with another {', '.join(changed)}.", remedy="Prepare the plan anew."
+        )
+
+
 def deliver(prepared: Prepared, worked: Worked, sheets: Sheets, target: Path, *, force: bool) -> Build:
-    """Write the bundle, unless a finding stops it."""
+    """Write the bundle of the plan that was worked out, unless a finding stops it."""
     found = sorted((*prepared.findings, *worked.findings, *sheets.findings), key=_worst_first)
     files: tuple[WrittenFile, ...] = ()
     stopped = any(finding.severity == "stop" for finding in found)
     if not stopped:
         ground = worked.prescription.zone_map.ground
-        files = write_all(target, prepared.job, ground, sheets, worked.ledger, force=force)
+        files = write_all(target, prepared.job.with_plan(worked.plan), ground, sheets, worked.ledger, force=force)
     return Build(
-        plan=prepared.job.plan,
+        plan=worked.plan,
         prescription=worked.prescription,
         ledger=worked.ledger,
         bundle=None if stopped else target,

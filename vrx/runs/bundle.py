@@ -131,7 +131,8 @@ def _manifest(
         "versions": _versions(plan.receiver.formats),
         "plan": {
             "file": job.file.path.name,
-            "text": job.file.path.read_text(encoding="utf-8"),
+            # None for a plan that was changed after it was read: no file says it.
+            "text": job.file.text or None,
             "client": plan.field.client,
             "farm": plan.field.farm,
             "field": plan.field.name,

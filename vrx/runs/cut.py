@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from vrx.errors import GeometryError, PlanError
 from vrx.geo.area import grid_areas, true_areas, width_m
 from vrx.geo.borders import Borders, shared_borders
-from vrx.geo.coverage import Cut, cut, settle_slivers
+from vrx.geo.coverage import cut, settle_slivers
 from vrx.geo.crs import WGS84, move_shapes
 from vrx.geo.gaps import Gaps, find_gaps
 from vrx.inputs.cells import cell_text
@@ -30,12 +30,15 @@ class CutGround:
 
     Attributes
     ----------
+    gaps : Gaps
+        Ground that no zone covers.
     zones : Layer
         The zone layer, with its attributes; a polygon of the zone map is a record of it.
     """
 
     zone_map: ZoneMap
     borders: Borders
+    gaps: Gaps
     zones: Layer
     findings: tuple[Finding, ...]
 
@@ -78,8 +81,12 @@ def cut_ground(job: Job, ground: Ground) -> CutGround:
         area_m2=area,
         grid_m2=grid_areas(pieces.shapes, ground.frame, ground.grid_crs),
     )
-    findings += [*_gap_findings(zone_map, pieces, gaps, plan), *_nothing_to_treat(zone_map, plan)]
-    return CutGround(zone_map=zone_map, borders=borders, zones=layer, findings=tuple(findings))
+    return CutGround(zone_map=zone_map, borders=borders, gaps=gaps, zones=layer, findings=tuple(findings))
+
+
+def bare_ground_findings(cut_up: CutGround, plan: Plan) -> list[Finding]:
+    """Say which ground no zone covers, and which product has no ground to go onto."""
+    return [*_gap_findings(cut_up.zone_map, cut_up.gaps, plan), *_nothing_to_treat(cut_up.zone_map, plan)]
 
 
 def zone_names(layer: Layer, plan: Plan) -> tuple[str, ...]:
@@ -113,7 +120,7 @@ def _near(layer: Layer, ground: Ground) -> NDArray[np.int64]:
     return np.flatnonzero(~away)
 
 
-def _gap_findings(zone_map: ZoneMap, pieces: Cut, gaps: Gaps, plan: Plan) -> list[Finding]:
+def _gap_findings(zone_map: ZoneMap, gaps: Gaps, plan: Plan) -> list[Finding]:
     """Say which ground no zone covers; ground on which no product may go does not count."""
     treated = np.zeros(len(zone_map.shapes), dtype=bool)
     for product in plan.rated:
@@ -123,7 +130,7 @@ def _gap_findings(zone_map: ZoneMap, pieces: Cut, gaps: Gaps, plan: Plan) -> lis
     small = [one for gap in gaps.small for one in gap if treated[one]]
     if small:
         area = float(zone_map.area_m2[small].sum())
-        widest = float(max(width_m(np.array([_union(pieces, gap)], dtype=object))[0] for gap in gaps.small))
+        widest = float(max(width_m(np.array([_union(zone_map, gap)], dtype=object))[0] for gap in gaps.small))
         count = sum(1 for gap in gaps.small if treated[list(gap)].any())
         findings.append(
             Finding(
@@ -170,5 +177,5 @@ def _nothing_to_treat(zone_map: ZoneMap, plan: Plan) -> list[Finding]:
     ]
 
 
-def _union(pieces: Cut, gap: tuple[int, ...]) -> object:
-    return shapely.coverage_union_all(pieces.shapes[list(gap)])
+def _union(zone_map: ZoneMap, gap: tuple[int, ...]) -> object:
+    return shapely.coverage_union_all(zone_map.shapes[list(gap)])

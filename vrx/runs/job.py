@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -30,7 +30,7 @@ class Job:
     keep_outs : tuple of (KeepOut, Layer)
         In the order of the plan.
     tables : mapping of str to Table
-        Tables of rates by the product that they are for.
+        Tables of rates by their file, as the plan names it.
     """
 
     file: PlanFile
@@ -43,6 +43,12 @@ class Job:
     def plan(self) -> Plan:
         """The plan that was read."""
         return self.file.plan
+
+    def with_plan(self, plan: Plan) -> Job:
+        """Return the job with its plan changed, in what does not need another file read."""
+        if plan == self.plan:
+            return self
+        return replace(self, file=replace(self.file, plan=plan, text=""))
 
     @property
     def keep_out_layers(self) -> tuple[Layer, ...]:
@@ -81,7 +87,7 @@ def read_job(path: Path) -> Job:
     zones = read.layers([folder / name for name in plan.zones.from_], plan.zones.crs)
     keep_outs = [(one, read.layers([folder / one.where], one.crs)) for one in plan.keep_out]
     tables = {
-        rate.product: read.table(folder / rate.table)
+        rate.table: read.table(folder / rate.table)
         for rate in plan.rate
         if isinstance(rate, RateByTable) and isinstance(rate.table, str)
     }
@@ -92,7 +98,7 @@ def read_job(path: Path) -> Job:
         boundary=boundary,
         zones=zones,
         keep_outs=tuple((one, layer) for one, layer in keep_outs if layer is not None),
-        tables={product: table for product, table in tables.items() if table is not None},
+        tables={name: table for name, table in tables.items() if table is not None},
     )
 
 

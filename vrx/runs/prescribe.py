@@ -28,7 +28,7 @@ def prescribe(cut: CutGround, plan: Plan, tables: Mapping[str, Table]) -> Prescr
     Parameters
     ----------
     tables : mapping of str to Table
-        Tables of rates from files, by product.
+        Tables of rates by their file, as a plan names it.
 
     Raises
     ------
@@ -39,7 +39,7 @@ def prescribe(cut: CutGround, plan: Plan, tables: Mapping[str, Table]) -> Prescr
     maps, findings = [], []
     for at, (rate, product) in enumerate(zip(plan.rate, plan.rated, strict=True)):
         try:
-            wanted, said = wanted_rates(rate, product, cut, plan, tables.get(product.name))
+            wanted, said = wanted_rates(rate, product, cut, plan, tables)
         except VrxError as err:
             errors.append(err.at(f"rate[{at}] ({product.name})"))
             continue
@@ -52,12 +52,12 @@ def prescribe(cut: CutGround, plan: Plan, tables: Mapping[str, Table]) -> Prescr
 
 
 def wanted_rates(
-    rate: RateOfPlan, product: Product, cut: CutGround, plan: Plan, table: Table | None
+    rate: RateOfPlan, product: Product, cut: CutGround, plan: Plan, tables: Mapping[str, Table]
 ) -> tuple[Wanted, list[Finding]]:
     """Return the rates that a plan asks for on the polygons of the zone layer."""
     layer = cut.zones
     if isinstance(rate, RateByTable):
-        rates = _table(rate, plan, table)
+        rates = _table(rate, plan, tables)
         return by_table(cut.zone_map.zone_names, rates, product), _unmatched(rates, cut.zone_map, layer, product)
     if isinstance(rate, RateByColumn):
         unit = parse_unit(rate.unit, plan.dialect)
@@ -69,11 +69,14 @@ def wanted_rates(
     raise PlanError(f"by = {rate.by!r} is not there yet.")
 
 
-def _table(rate: RateByTable, plan: Plan, table: Table | None) -> Mapping[str, Measure]:
+def _table(rate: RateByTable, plan: Plan, tables: Mapping[str, Table]) -> Mapping[str, Measure]:
     if not isinstance(rate.table, str):
         return rate.table
+    table = tables.get(rate.table)
     if table is None:
-        raise PlanError(f"The table {rate.table} was not read.", remedy="Check the file.")
+        raise PlanError(
+            f"The table {rate.table} was not read: the plan named another file then.", remedy="Read the plan again."
+        )
     # A table in which the reader saw decimal commas is read with them, whatever mark the zone layer has.
     decimal = "," if decimal_of(table) == "," else plan.zones.decimal
     return rates_by_zone(
