@@ -24,6 +24,7 @@ from vrx.model.product import Product
 from vrx.model.zone_map import Frame, Ground, KeepOutArea, ZoneMap
 from vrx.rates.rated import rate_product
 from vrx.rates.wanted import Wanted
+from vrx.reports.content import Written, gather
 from vrx.units import Dialect, System
 
 HA = 10_000.0
@@ -152,12 +153,14 @@ def prescription_of(drawn: ZoneMap, plan: Plan, *rates: Mapping[str, float | Non
 def build_of(plan: Plan, prescription: Prescription, *, bundle: str | None = "vlei-bundle") -> Build:
     """Return what a build of a prescription comes to, with findings and sheets, and without writing a file."""
     ledger = ledger_of(prescription, field=plan.field.name, system=plan.units)
+    sheets = make_sheets(prescription, plan)
     found = sorted(
-        (*prescription.findings, *make_sheets(prescription, plan).findings),
+        (*prescription.findings, *sheets.findings),
         key=lambda one: ("stop", "caution", "note").index(one.severity),
     )
     stopped = any(one.severity == "stop" for one in found)
     files = () if stopped else (WrittenFile(path="machine/vlei.shp", format="shapefile", sha256="0" * 64),)
+    written = Written(by="vrx", plan_name="plan.toml", sheets=sheets.sheets, files=files, inputs=())
     return Build(
         plan=plan,
         prescription=prescription,
@@ -165,4 +168,5 @@ def build_of(plan: Plan, prescription: Prescription, *, bundle: str | None = "vl
         bundle=None if stopped or bundle is None else Path(bundle),
         files=files,
         findings=tuple(found),
+        content=gather(plan, prescription, ledger, found, written),
     )

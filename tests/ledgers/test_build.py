@@ -206,10 +206,11 @@ def test_every_treated_piece_has_its_row() -> None:
     drawn = zone_map("B A A!0 .", keep_outs=[[]])
     (found,) = ledger(drawn, (granular(), {"A": 60, "B": 80})).products
     assert found.row_of[2] == -1
-    kept = found.row_of >= 0
-    areas = np.bincount(found.row_of[kept], weights=drawn.area_m2[kept])
+    row_of = np.array(found.row_of)
+    kept = row_of >= 0
+    areas = np.bincount(row_of[kept], weights=drawn.area_m2[kept])
     assert areas.tolist() == [row.geodesic_area_m2 for row in found.rows]
-    assert [found.rows[row].zone for row in found.row_of[kept]] == ["B", "A", "(no zone)"]
+    assert [found.rows[row].zone for row in row_of[kept]] == ["B", "A", "(no zone)"]
 
 
 def test_a_row_names_what_its_rate_was_worked_out_from() -> None:

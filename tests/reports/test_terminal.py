@@ -18,7 +18,7 @@ from vrx.model.build import Build
 from vrx.model.product import Product
 from vrx.model.zone_map import ZoneMap
 from vrx.reports.as_json import build_json
-from vrx.reports.terminal import build_text, cautions, findings_text
+from vrx.reports.terminal import build_text, findings_text
 from vrx.units import ACRE_M2, SURVEY_ACRE_M2
 
 
@@ -112,8 +112,8 @@ def test_a_stop_writes_nothing_and_says_so() -> None:
     assert found.bundle is None
     assert "To look at: 1 stop\n  STOP     Granular B: zones A and B overlap" in text
     assert '> Mend the zones, or settle it with overlaps = "first"' in text
-    assert text.endswith("Nothing was written: a finding marked STOP has to be settled first.\n")
-    assert "Written" not in text
+    assert text.endswith("Nothing was written for the machine: a finding marked STOP has to be settled first.\n")
+    assert "Written and read back" not in text
 
 
 def test_no_findings() -> None:
@@ -162,29 +162,6 @@ def test_long_and_foreign_names() -> None:
     assert [line[end - 5 : end].strip() for line in lines] == ["given", "200", "60"]
     findings = text[text.index("To look at") : text.index("Written")]
     assert all(len(line) <= 100 for line in findings.splitlines())
-
-
-@pytest.mark.parametrize(
-    ("of", "words"),
-    [
-        pytest.param(granular(), ["nutrient rules"], id="fertiliser"),
-        pytest.param(product(use="crop protection"), ["label is the law"], id="crop protection"),
-        pytest.param(granular(use="lime"), ["nutrient rules"], id="lime"),
-        pytest.param(
-            product(form="gas", min="100 lb/ac", max="200 lb/ac", step="5 lb/ac"),
-            ["ammonia", "goggles", "water"],
-            id="a gas",
-        ),
-        pytest.param(seed(), [], id="seed"),
-    ],
-)
-def test_cautions_for_what_can_hurt(of: Product, words: list[str]) -> None:
-    """In our own words; a qualified person and the machine's manual always."""
-    said = " ".join(cautions(plan_of(of)))
-    assert "qualified person" in said
-    assert all(word in said for word in words)
-    for word in {"label is the law", "nutrient rules", "ammonia"} - set(words):
-        assert (word in said) is (of.form == "gas" and word == "nutrient rules")
 
 
 def test_nothing_is_printed(capfd: pytest.CaptureFixture[str]) -> None:

@@ -71,7 +71,7 @@ def test_the_object_has_the_promised_keys(tmp_path: Path, capsys: Capture) -> No
     plan = bench(tmp_path, rest=keep_out("hut.geojson") + SECOND)
     out = build_plan(tmp_path, plan, capsys)
     assert out.code == 0
-    assert list(out.said) == ["bundle", "field", "products", "files", "findings"]
+    assert list(out.said) == ["bundle", "field", "products", "files", "findings", "stopped_report"]
     assert out.said["field"].keys() >= FIELD_KEYS
     assert [one["name"] for one in out.said["products"]] == ["Granular", "Second"]
     for product in out.said["products"]:

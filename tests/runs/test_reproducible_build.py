@@ -147,9 +147,7 @@ def test_the_manifest_lists_inputs_and_outputs_with_their_digests(tmp_path: Path
     for one in said["outputs"]:
         assert hashlib.sha256(files[one["path"]]).hexdigest() == one["sha256"]
     assert {one["path"] for one in said["outputs"]} == files.keys() - {"manifest.json"}
-    read: dict[str, str] = {}
-    for one in said["inputs"]:
-        read |= one["sha256"] if isinstance(one["sha256"], dict) else {one["path"]: one["sha256"]}
+    read = {one["path"]: one["sha256"] for one in said["inputs"]}
     there = {
         path.name: hashlib.sha256(path.read_bytes()).hexdigest() for path in plan.parent.iterdir() if path.is_file()
     }

@@ -22,6 +22,10 @@ def add(commands: Commands) -> None:
     command.add_argument("plan", metavar="PLAN", help="the plan, a .toml file")
     command.add_argument("--out", metavar="DIR", help="folder to write (default: NAME-bundle beside NAME.toml)")
     command.add_argument("--json", action="store_true", help="print one JSON object on standard output")
+    command.add_argument(
+        "--no-pictures", action="store_true", help="no report, maps and cab card: files and ledger alone"
+    )
+    command.add_argument("--svg", action="store_true", help="the maps as SVG too")
     command.add_argument("--force", action="store_true", help="replace a bundle that is there")
     command.set_defaults(run=run)
 
@@ -29,7 +33,8 @@ def add(commands: Commands) -> None:
 def run(found: argparse.Namespace) -> int:
     from vrx.runs.build import build
 
-    return show(build(found.plan, out=found.out, force=found.force), as_json=found.json)
+    built = build(found.plan, out=found.out, force=found.force, pictures=not found.no_pictures, svg=found.svg)
+    return show(built, as_json=found.json)
 
 
 def show(built: Build, *, as_json: bool) -> int:

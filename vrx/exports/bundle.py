@@ -112,6 +112,18 @@ def restore_aside(target: Path) -> None:
             _delete(aside, target)
 
 
+def remove_bundle(target: Path) -> None:
+    """Delete a folder that a build wrote.
+
+    Raises
+    ------
+    OutputError
+        The system refuses.
+    """
+    with _plain_words(target):
+        _delete(_real(target), target)
+
+
 def _fill_and_place(target: Path, fill: Callable[[Path], T], *, force: bool) -> T:
     with _plain_words(target):
         folder = _own_name(target)

@@ -7,7 +7,7 @@ from functools import lru_cache
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from pyproj import CRS, Transformer
+from pyproj import CRS, Proj, Transformer
 from pyproj.exceptions import CRSError, ProjError
 
 from vrx.errors import CrsError
@@ -92,6 +92,14 @@ def move_shapes(shapes: NDArray[np.object_], source: str, target: str) -> NDArra
         return shapes
     moved: NDArray[np.object_] = shapely.transform(shapes, lambda points: move_points(points, source, target))
     return moved
+
+
+def areal_scale(projected: str, longitude: float, latitude: float) -> float:
+    """Return how many times larger a small piece of ground comes out on a projected map than it is.
+
+    Source: the factors of PROJ at that place, on the ellipsoid of the projection.
+    """
+    return float(Proj(parse_crs(projected)).get_factors(longitude, latitude).areal_scale)
 
 
 def frame_at(longitude: float, latitude: float) -> Frame:

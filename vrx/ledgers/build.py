@@ -58,7 +58,7 @@ def _product_ledger(zone_map: ZoneMap, found: ProductMap, system: System) -> Pro
         unit=product.unit.name,
         total_unit=product.unit.amount,
         rows=rows,
-        row_of=row_of,
+        row_of=tuple(row_of.tolist()),
         geodesic_area_m2=fsum(row.geodesic_area_m2 for row in rows),
         grid_area_m2=fsum(row.grid_area_m2 for row in rows),
         keep_out_area_m2=fsum(zone_map.area_m2[~found.treated]),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
+from vrx.model.content import Content
 from vrx.model.finding import Finding
 from vrx.model.ledger import Ledger
 from vrx.model.plan import Plan
@@ -20,8 +21,8 @@ class WrittenFile:
     path : str
         Within the bundle, with ``/``.
     format : str
-        ``shapefile``, ``geojson``, ``geopackage`` or ``csv``; ``shapefile part`` for the files that belong to
-        a ``.shp``.
+        ``shapefile``, ``geojson`` or ``geopackage``; ``shapefile part`` for the files that belong to a ``.shp``;
+        ``csv``, ``html``, ``png``, ``svg``, ``pdf`` and ``report content`` for the papers.
     sha256 : str
         In hexadecimal.
     """
@@ -39,8 +40,12 @@ class Build:
     ----------
     bundle : Path or None
         The folder that was written; None where a ``stop`` was found.
+    stopped_report : Path or None
+        The report of a stopped build, if it could be written.
     findings : tuple of Finding
         The worst first.
+    content : Content
+        What people read about it.
     """
 
     plan: Plan
@@ -49,6 +54,8 @@ class Build:
     bundle: Path | None
     files: tuple[WrittenFile, ...]
     findings: tuple[Finding, ...]
+    content: Content
+    stopped_report: Path | None = None
 
     @property
     def stopped(self) -> bool:

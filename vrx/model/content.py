@@ -116,12 +116,15 @@ class MapFile:
         File name with its ending.
     code : str
         The four characters at the end of the name that stand for the contents.
+    beside : tuple of str
+        Files that belong to it and have to lie beside it.
     """
 
     name: str
     format: str
     code: str
     sha256: str
+    beside: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -266,6 +269,8 @@ class Content:
         Why the two areas differ.
     boundary : str
         WKT.
+    grid : str
+        The CRS of the map sheet, as ``EPSG:32611``.
     machine : tuple of Fact
         Width, and each group of drives with what it carries.
     limits : tuple of LimitMet
@@ -285,6 +290,7 @@ class Content:
     area_notes: tuple[str, ...]
     place: str
     crs: tuple[Fact, ...]
+    grid: str = ""
     boundary: str
     keep_outs: tuple[KeepOutContent, ...]
     machine: tuple[Fact, ...]

@@ -5,9 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
-import numpy as np
-from numpy.typing import NDArray
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LedgerRow:
@@ -50,15 +47,15 @@ class ProductLedger:
 
     Attributes
     ----------
-    row_of : int64 array, shape (n_pieces,)
-        The row that each piece of the zone map is accounted for in; -1 where the product may not go.
+    row_of : tuple of int
+        For each piece of the zone map the row that it is accounted for in; -1 where the product may not go.
     """
 
     product: str
     unit: str
     total_unit: str
     rows: tuple[LedgerRow, ...]
-    row_of: NDArray[np.int64]
+    row_of: tuple[int, ...]
     geodesic_area_m2: float
     grid_area_m2: float
     keep_out_area_m2: float

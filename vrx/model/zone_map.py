@@ -43,6 +43,7 @@ class KeepOutArea:
     name: str
     products: tuple[str, ...]
     shape: BaseGeometry
+    set_back_m: float = 0.0
 
     def binds(self, product: str) -> bool:
         """Tell whether a product may not go here."""

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from math import isnan
+from pathlib import Path
 
 import shapely
 
 from vrx.errors import VrxError
-from vrx.model.build import Build
+from vrx.model.build import Build, WrittenFile
 from vrx.model.finding import Finding
 from vrx.model.ledger import LedgerRow, ProductLedger
 from vrx.model.product import Product
@@ -31,12 +32,18 @@ def build_json(build: Build) -> dict[str, object]:
         "products": [
             _product(product, account) for product, account in zip(build.plan.rated, ledger.products, strict=True)
         ],
-        "files": [
-            {"path": str(folder / one.path) if folder else one.path, "format": one.format, "sha256": one.sha256}
-            for one in build.files
-        ],
+        "files": files_json(build.files, folder),
         "findings": [finding_json(finding) for finding in build.findings],
+        "stopped_report": str(build.stopped_report.resolve()) if build.stopped_report else None,
     }
+
+
+def files_json(files: Iterable[WrittenFile], folder: Path | None) -> list[dict[str, str]]:
+    """Return files with their whole paths."""
+    return [
+        {"path": str(folder / one.path) if folder else one.path, "format": one.format, "sha256": one.sha256}
+        for one in files
+    ]
 
 
 def finding_json(finding: Finding) -> dict[str, object]:

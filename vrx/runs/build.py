@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
-from vrx.errors import PlanError
+from vrx.errors import OutputError, PlanError
 from vrx.exports.sheets import Sheets, make_sheets
 from vrx.ledgers.build import ledger_of
 from vrx.model.build import Build, WrittenFile
+from vrx.model.content import Content
 from vrx.model.finding import Finding
 from vrx.model.ledger import Ledger
 from vrx.model.plan import Plan
 from vrx.model.prescription import Prescription
 from vrx.runs.belonging import belonging_findings, supply_findings
-from vrx.runs.bundle import write_all
+from vrx.runs.bundle import Made, unwritten, write_all, write_stopped
 from vrx.runs.cut import CutGround, bare_ground_findings, cut_ground
 from vrx.runs.ground import lay_ground, stated_area_findings
 from vrx.runs.job import Job, read_job
@@ -41,7 +42,14 @@ class Worked:
     findings: tuple[Finding, ...]
 
 
-def build(plan: Path | str, *, out: Path | str | None = None, force: bool = False) -> Build:
+def build(
+    plan: Path | str,
+    *,
+    out: Path | str | None = None,
+    force: bool = False,
+    pictures: bool = True,
+    svg: bool = False,
+) -> Build:
     """Build a prescription from a plan, and write its bundle unless a finding stops it.
 
     Parameters
@@ -52,6 +60,8 @@ def build(plan: Path | str, *, out: Path | str | None = None, force: bool = Fals
         The folder to write; ``NAME-bundle`` beside ``NAME.toml`` unless said.
     force : bool
         Replace a bundle that is there.
+    pictures, svg : bool
+        Report, maps and cab card too; the maps as SVG as well.
 
     Raises
     ------
@@ -62,7 +72,8 @@ def build(plan: Path | str, *, out: Path | str | None = None, force: bool = Fals
     prepared = prepare(read_job(path))
     worked = work_out(prepared, prepared.job.plan)
     sheets = make_sheets(worked.prescription, worked.plan)
-    return deliver(prepared, worked, sheets, Path(out) if out is not None else bundle_of(path), force=force)
+    target = Path(out) if out is not None else bundle_of(path)
+    return deliver(prepared, worked, sheets, target, force=force, pictures=pictures, svg=svg)
 
 
 def prepare(job: Job) -> Prepared:
@@ -131,21 +142,69 @@ def _same_ground(plan: Plan, prepared: Plan) -> None:
         )
 
 
-def deliver(prepared: Prepared, worked: Worked, sheets: Sheets, target: Path, *, force: bool) -> Build:
-    """Write the bundle of the plan that was worked out, unless a finding stops it."""
+def deliver(
+    prepared: Prepared,
+    worked: Worked,
+    sheets: Sheets,
+    target: Path,
+    *,
+    force: bool,
+    pictures: bool = True,
+    svg: bool = False,
+) -> Build:
+    """Write the bundle of the plan that was worked out; where a finding stops it, only a report beside it."""
     found = sorted((*prepared.findings, *worked.findings, *sheets.findings), key=_worst_first)
-    files: tuple[WrittenFile, ...] = ()
-    stopped = any(finding.severity == "stop" for finding in found)
-    if not stopped:
-        ground = worked.prescription.zone_map.ground
-        files = write_all(target, prepared.job.with_plan(worked.plan), ground, sheets, worked.ledger, force=force)
-    return Build(
-        plan=worked.plan,
+    made = Made(
+        job=prepared.job.with_plan(worked.plan),
         prescription=worked.prescription,
         ledger=worked.ledger,
-        bundle=None if stopped else target,
-        files=files,
+        sheets=sheets,
         findings=tuple(found),
+    )
+    if any(finding.severity == "stop" for finding in found):
+        return _stopped(made, target, pictures=pictures)
+    bundle = write_all(target, made, force=force, pictures=pictures, svg=svg)
+    return _build(made, bundle.content, bundle=target, files=bundle.files)
+
+
+def _stopped(made: Made, target: Path, *, pictures: bool) -> Build:
+    if not pictures:
+        return _build(made, unwritten(made))
+    try:
+        report, content = write_stopped(target, made)
+    except OutputError as err:
+        # What stopped the build matters more than that its report has no place.
+        unsaid = replace(made, findings=(*made.findings, _report_unwritten(err)))
+        return _build(unsaid, unwritten(unsaid))
+    return _build(made, content, stopped_report=report)
+
+
+def _report_unwritten(err: OutputError) -> Finding:
+    return Finding(
+        id="report-not-written",
+        severity="caution",
+        message=f"The report of this stopped build could not be written: {err.problem} ({err.where})",
+        remedy=err.remedy,
+    )
+
+
+def _build(
+    made: Made,
+    content: Content,
+    *,
+    bundle: Path | None = None,
+    files: tuple[WrittenFile, ...] = (),
+    stopped_report: Path | None = None,
+) -> Build:
+    return Build(
+        plan=made.job.plan,
+        prescription=made.prescription,
+        ledger=made.ledger,
+        bundle=bundle,
+        files=files,
+        findings=made.findings,
+        content=content,
+        stopped_report=stopped_report,
     )
 
 

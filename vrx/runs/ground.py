@@ -87,7 +87,7 @@ def lay_ground(job: Job) -> LaidGround:
         findings += said
         if not shape.is_empty:
             name = one.reason or layer.source
-            keep_outs.append(KeepOutArea(name=name, products=one.products, shape=shape))
+            keep_outs.append(KeepOutArea(name=name, products=one.products, shape=shape, set_back_m=one.set_back))
     return LaidGround(ground=replace(bare, keep_outs=tuple(keep_outs)), findings=tuple(findings))
 
 
