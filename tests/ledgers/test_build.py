@@ -142,6 +142,13 @@ def test_the_default_stands_in_for_a_missing_rate() -> None:
     assert (account.total_wanted, account.changed_by_limits, account.total_given) == (105, 0, 105)
 
 
+def test_a_rate_below_0_is_no_need() -> None:
+    """A wants 100 kg on its hectare, B -80: 100 kg are wanted and given, and B's row still says -80."""
+    (found,) = ledger(zone_map("A B"), (granular(), {"A": 100, "B": -80})).products
+    assert (found.total_wanted, found.changed_by_limits, found.total_given) == pytest.approx((100, 0, 100))
+    assert [(row.wanted, row.amount_wanted) for row in found.rows] == [(100, pytest.approx(100)), (-80, 0)]
+
+
 def test_joining_is_no_change_by_limits_where_a_rate_is_missing() -> None:
     """500 m2 without a rate get 45 kg/ha by default and then 60 with their neighbour: joining put 0.75 kg more."""
     drawn, of = zone_map("A B A", widths=[100, 5, 100]), granular(default="45 kg/ha")

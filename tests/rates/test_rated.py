@@ -80,7 +80,9 @@ def test_every_limit_says_what_it_did(
         assert "the total changes" not in finding.message
     else:
         assert f"B wanted {wanted}, gets {gets} kg/ha" in finding.message
-        assert f"the total changes by {gets - wanted:+} kg" in finding.message
+        # Below 0 is no need: shutting off there saves nothing and costs nothing.
+        assert (f"the total changes by {gets - wanted:+} kg" in finding.message) == (wanted > 0)
+        assert ("the total changes" in finding.message) == (wanted > 0)
 
 
 def test_rates_within_limits_need_no_words() -> None:
@@ -148,6 +150,19 @@ def test_from_nothing_to_something_moves_the_total() -> None:
     """A total of 0 has no percent: raising 1 kg/ha to 30 everywhere is told."""
     assert named(rated(zone_map("A"), granular(), A=1), "limits-move-total")
     assert not named(rated(zone_map("A"), granular(), A=0), "limits-move-total")
+
+
+def test_what_is_not_needed_in_one_zone_is_no_less_in_another() -> None:
+    """A wants 100 and gets it, B wants -80 and gets nothing: the total is what A needs, and nothing moved it."""
+    found = rated(zone_map("A B"), granular(), A=100, B=-80)
+    assert given(found) == [100, 0]
+    assert named(found, "limits-move-total") == []
+
+
+def test_a_rate_below_0_hides_no_shortfall() -> None:
+    """A wants 220 and gets 200, B wants -20: 20 kg of 220 are missing, and B does not make up for them."""
+    (finding,) = named(rated(zone_map("A B"), granular(), A=220, B=-20), "limits-move-total")
+    assert "by -20 kg: from 220 wanted to 200 kg" in finding.message
 
 
 def test_what_is_refused_moves_no_total() -> None:

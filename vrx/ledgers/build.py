@@ -24,7 +24,8 @@ def ledger_of(prescription: Prescription, *, field: str, system: System) -> Ledg
     """Account for every piece of the ground.
 
     Keep-outs carry no area in a product's rows. Where a wanted rate is not known, the given one stands in for
-    it in the totals, so that a missing rate looks like neither a saving nor a cost.
+    it in the totals, so that a missing rate looks like neither a saving nor a cost. A wanted rate below 0 is no
+    need, and takes nothing off what other zones need.
     """
     zone_map = prescription.zone_map
     nowhere = np.ones(len(zone_map.shapes), dtype=bool)
@@ -97,7 +98,7 @@ def _rows(zone_map: ZoneMap, found: ProductMap, groups: dict[_Key, list[int]], p
             why=why,
             geodesic_area_m2=area,
             grid_area_m2=fsum(zone_map.grid_m2[pieces]),
-            amount_wanted=(on_m2[limited] if key is None else float(Fraction(key) * per_m2)) * area,
+            amount_wanted=(on_m2[limited] if key is None else float(Fraction(max(key, 0.0)) * per_m2)) * area,
             amount_limited=on_m2[limited] * area,
             amount_given=on_m2[number] * area,
         )

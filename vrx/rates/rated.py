@@ -162,7 +162,9 @@ def _limit_findings(found: ProductMap, dosed: Dosed, zone_map: ZoneMap) -> list[
     given = np.array([float(product.rate_of(number)) for number in numbers.tolist()])[at]
     # What is refused has no rate yet, and a missing one is neither a saving nor a cost.
     settled_rate = np.isfinite(found.wanted) & ~np.isin(dosed.limit, _REFUSED)
-    change = np.where(settled_rate, (given - found.wanted) * zone_map.area_m2 * per_m2, 0.0)
+    # Below 0 is no need, and takes nothing off what other zones need.
+    needed = np.maximum(found.wanted, 0.0)
+    change = np.where(settled_rate, (given - needed) * zone_map.area_m2 * per_m2, 0.0)
     findings = []
     for limit, (name, words) in _CHANGES.items():
         pieces = np.flatnonzero((dosed.limit == limit) & treated)
@@ -170,6 +172,7 @@ def _limit_findings(found: ProductMap, dosed: Dosed, zone_map: ZoneMap) -> list[
             continue
         area = float(zone_map.area_m2[pieces].sum())
         size = area_text(area, zone_map.ground.dialect)
+        moved = float(change[pieces].sum())
         severity: Severity = "note"
         if limit in _REFUSED:
             severity = "stop"
@@ -182,8 +185,8 @@ def _limit_findings(found: ProductMap, dosed: Dosed, zone_map: ZoneMap) -> list[
                 message=(
                     f"{product.name} {words}, on {size}: {_zones_wanting(pieces, found)}."
                     if limit in _REFUSED
-                    else f"{product.name} {words}, on {size}: {_zones_and_rates(pieces, found)}; "
-                    f"the total changes by {amount_text(float(change[pieces].sum()), sign=True)} {product.unit.amount}."
+                    else f"{product.name} {words}, on {size}: {_zones_and_rates(pieces, found)}"
+                    f"{_total_changes(moved, product)}."
                 ),
                 remedy=f"The product allows {product.allowed_text}. Change the wanted rates, or the product's limits.",
                 area_m2=area,
@@ -191,7 +194,7 @@ def _limit_findings(found: ProductMap, dosed: Dosed, zone_map: ZoneMap) -> list[
                 product=product.name,
             )
         )
-    total = float(np.where(treated & settled_rate, found.wanted * zone_map.area_m2 * per_m2, 0.0).sum())
+    total = float(np.where(treated & settled_rate, needed * zone_map.area_m2 * per_m2, 0.0).sum())
     moved = float(change[treated].sum())
     if abs(moved) > _NOTABLE_SHARE * abs(total) and abs(moved) > 1e-9 * step:
         findings.append(
@@ -209,6 +212,10 @@ def _limit_findings(found: ProductMap, dosed: Dosed, zone_map: ZoneMap) -> list[
             )
         )
     return findings
+
+
+def _total_changes(amount: float, product: Product) -> str:
+    return f"; the total changes by {amount_text(amount, sign=True)} {product.unit.amount}" if amount else ""
 
 
 def _zones_and_rates(pieces: NDArray[np.int64], found: ProductMap) -> str:
