@@ -29,6 +29,10 @@ from support_cases import (
 from support_fields import FIELD_HA, HEIGHT_M, SECOND, WIDTH_M, bench, keep_out, write_box, write_line, write_points
 from support_plans import Outcome, build_plan, plan_text
 
+from vrx.geo.crs import frame_at, move_points
+from vrx.model.layer import Layer
+from vrx.runs.ground import mend
+
 Capture = pytest.CaptureFixture[str]
 FIELD_M2 = FIELD_HA * 1e4
 # A circle's polygon of 128 edges drawn around it is larger by (pi / 128)^2 / 3 = 2.0e-4.
@@ -415,6 +419,37 @@ def test_long_edges_lose_no_ground(side: float, tmp_path: Path, capsys: Capture)
         assert out.hectares()[zone] * 1e4 == pytest.approx((whole - pond) / 2, rel=1e-6)
     total = sum(out.hectares().values()) * 1e4 + field["keep_out_area_m2"]
     assert total == pytest.approx(field["boundary_area_m2"], rel=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("side_m", "off_m", "vertices"),
+    [
+        pytest.param(110.0, 0.009, 6, id="a long edge, a vertex 9 mm off it"),
+        pytest.param(110.0, 0.011, 5, id="11 mm off: not on it"),
+        pytest.param(90.0, 0.009, 5, id="a short edge"),
+    ],
+)
+@pytest.mark.parametrize(
+    ("crs", "metres", "x", "y"),
+    [("EPSG:32617", 1.0, 500_000.0, 4e6), ("EPSG:2264", 1200 / 3937, 2e6, 6e5)],
+    ids=["metres", "US survey feet"],
+)
+def test_edges_are_long_in_metres(
+    crs: str, metres: float, x: float, y: float, side_m: float, off_m: float, vertices: int
+) -> None:
+    """From 100 m on an edge gets the vertices within 1 cm of it that neighbours have, in whichever unit a grid is.
+
+    Source: 1200/3937 m is the survey foot.
+    """
+    side, off = side_m / metres, off_m / metres
+    field = np.array([shapely.box(x, y, x + side, y + side)], dtype=object)
+    # One corner is off the middle of the southern edge; the others are far from all edges.
+    middle = x + side / 2
+    other = shapely.Polygon([(middle, y - off), (middle - side, y - side), (middle + side, y - side)])
+    beside = Layer(source="z", crs=crs, shapes=np.array([other], dtype=object), columns={}, records=np.array([1]))
+    place = move_points(np.array([[x, y]]), crs, "EPSG:4326")[0]
+    (found,) = mend(field, crs, frame_at(*place.tolist()), beside=[beside]).shapes
+    assert shapely.get_num_coordinates(found) == vertices
 
 
 @pytest.mark.parametrize(

@@ -14,7 +14,7 @@ import pytest
 import shapefile
 import shapely
 import support_cases as cases
-from support_fields import SPREADER, bench, write_line
+from support_fields import SPREADER, bench, keep_out, write_box, write_line
 from support_plans import Outcome, build_plan, plan_text
 
 Capture = pytest.CaptureFixture[str]
@@ -205,6 +205,32 @@ def test_a_gap_is_named_and_a_sliver_closed(tmp_path: Path, capsys: Capture) -> 
     assert [one["area_m2"] for one in out.named("gap")] == pytest.approx([2500], rel=1e-5)
     assert [one["area_m2"] for one in out.named("sliver")] == pytest.approx([50], rel=1e-3)
     assert sum(out.hectares().values()) == pytest.approx(10.5, rel=1e-6)
+
+
+def test_a_sliver_in_a_keep_out_is_not_counted(tmp_path: Path, capsys: Capture) -> None:
+    """Of two gaps, 0.2 m between A and B and 0.5 m between B and C, the second lies where no product may go."""
+    rings = {
+        "A": cases.rectangle(-210.0, 0.0, -30.2, cases.HEIGHT_M),
+        "B": cases.rectangle(-30.0, 0.0, 90.0, cases.HEIGHT_M),
+        "C": cases.rectangle(90.5, 0.0, 210.0, cases.HEIGHT_M),
+    }
+    zones = cases.write_geojson(
+        tmp_path / "z.geojson", [cases.feature(cases.polygon(ring), zone=name, rate=85) for name, ring in rings.items()]
+    )
+    write_box(tmp_path / "ditch.geojson", 85.0, -5.0, 95.0, cases.HEIGHT_M + 5.0)
+    (sliver,) = built(tmp_path, zones, capsys, rest=keep_out("ditch.geojson")).named("sliver")
+    assert sliver["message"].startswith("1 gap between zones too small to treat, 50.00 m2 (538.2 ft2) in all")
+    assert "up to 0.20 m (0.7 ft) wide" in sliver["message"]
+    assert sliver["area_m2"] == pytest.approx(50, rel=1e-3)
+
+
+def test_a_zone_far_from_the_field_is_not_looked_at(tmp_path: Path, capsys: Capture) -> None:
+    """A map of the whole farm may have a bow-tie 5 km off: nothing is said of it, nor mended, nor treated."""
+    bow = [(5000.0, 0.0), (5100.0, 100.0), (5100.0, 0.0), (5000.0, 100.0), (5000.0, 0.0)]
+    features = [*cases._zone_features(), cases.feature(cases.polygon(bow), zone="Far", rate=85)]
+    out = built(tmp_path, cases.write_geojson(tmp_path / "farm.geojson", features), capsys)
+    assert out.findings == []
+    assert out.hectares() == pytest.approx(cases.AREA_HA, rel=1e-6)
 
 
 def test_heights_and_parts(tmp_path: Path, capsys: Capture) -> None:

@@ -130,8 +130,9 @@ def _gap_findings(zone_map: ZoneMap, gaps: Gaps, plan: Plan) -> list[Finding]:
     small = [one for gap in gaps.small for one in gap if treated[one]]
     if small:
         area = float(zone_map.area_m2[small].sum())
-        widest = float(max(width_m(np.array([_union(zone_map, gap)], dtype=object))[0] for gap in gaps.small))
-        count = sum(1 for gap in gaps.small if treated[list(gap)].any())
+        open_gaps = [gap for gap in gaps.small if treated[list(gap)].any()]
+        count = len(open_gaps)
+        widest = float(width_m(np.array([_union(zone_map, gap) for gap in open_gaps], dtype=object)).max())
         findings.append(
             Finding(
                 id="sliver",
