@@ -35,6 +35,8 @@ BROKEN = [
     ),
     pytest.param("season = 2027", "season = 27 #<", "field.season", ["27", "1900"], id="a season of two digits"),
     pytest.param('"61.5 ac"', "61.5 #<", "field.stated_area", ["61.5", "no unit"], id="a stated area without unit"),
+    pytest.param('"61.5 ac"', '"0 ac" #<', "field.stated_area", ["0 ac", "above 0"], id="a stated area of nothing"),
+    pytest.param('"61.5 ac"', '"-5 ac" #<', "field.stated_area", ["-5 ac", "above 0"], id="a stated area under 0"),
     pytest.param(
         '"boundary.geojson"',
         '"bondary.geojson" #<',

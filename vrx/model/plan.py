@@ -102,6 +102,16 @@ class FieldOfPlan(PlanPart):
     )
     part: NotYet = None
 
+    @model_validator(mode="after")
+    def _some_area(self) -> FieldOfPlan:
+        if self.stated_area is not None and not self.stated_area.value > 0:
+            raise refusal(
+                f"stated_area = {self.stated_area} is not above 0.",
+                "Give the area that others state, or leave it out.",
+                at=("stated_area",),
+            )
+        return self
+
 
 class KeepOut(PlanPart):
     """Ground that gets nothing: a point, line or polygon with a set-back around it."""
