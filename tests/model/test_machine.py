@@ -46,6 +46,12 @@ def test_the_narrowest_group_of_a_product(machine: dict[str, Any], product: str,
         pytest.param(
             {"width": "8 m", "drive": [drive("1", "0 m", "9 m")]}, "beyond the machine", id="beyond the width"
         ),
+        pytest.param(
+            {"width": "40 ft", "drive": [drive("1", "-40 ft", "40 ft")]}, "beyond the machine", id="twice the width"
+        ),
+        pytest.param(
+            {"width": "40 ft", "drive": [drive("1", "-21 ft", "0 ft")]}, "beyond the machine", id="a foot too far left"
+        ),
         pytest.param({"width": 8}, "has no unit", id="a bare number"),
         pytest.param({"width": "8 kg"}, "a length is needed", id="a wrong kind"),
         pytest.param({"width": "1e999 m"}, "beyond any", id="beyond a float"),
@@ -59,3 +65,11 @@ def test_a_machine_that_can_not_be_is_refused(machine: dict[str, Any], words: st
     with pytest.raises(ValidationError) as caught:
         Machine.model_validate(machine)
     assert words in str(caught.value)
+
+
+def test_drives_that_fill_a_machine_whose_width_was_rounded() -> None:
+    """Two drives of 20 ft on a machine of 40 ft, given as 12.19 m: 2 mm less than 40 ft is no drive too wide."""
+    made = Machine.model_validate(
+        {"width": "12.19 m", "drive": [drive("1", "-20 ft", "0 ft"), drive("2", "0 ft", "20 ft")]}
+    )
+    assert made.narrowest_m("A") == pytest.approx(6.096)

@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Final
 
 from pydantic import Field, model_validator
 
 from vrx.model.keys import Metres, NotYet, PlanPart, Refused, refusal, refusals
+
+# Spans in feet and a width in metres, or the other way round, may each be rounded to a centimetre.
+_ROUNDED_M: Final = 0.01
 
 
 class Drive(PlanPart):
@@ -59,11 +63,11 @@ class Machine(PlanPart):
                     ("drive", at, "name"), f"Two drives are named {drive.name!r}.", "Give each drive its own name."
                 )
             seen.add(drive.name)
-            if self.width is not None and max(abs(drive.span[0]), abs(drive.span[1])) > self.width:
+            if self.width is not None and max(-drive.span[0], drive.span[1]) > self.width / 2 + _ROUNDED_M:
                 yield Refused(
                     ("drive", at, "span"),
-                    f"Drive {drive.name!r} reaches beyond the machine's width.",
-                    "Measure spans from the machine's centre line.",
+                    f"Drive {drive.name!r} reaches beyond the machine: half of its width is on each side of the centre.",
+                    "Measure spans from the machine's centre line, left negative, or correct its width.",
                 )
 
     def narrowest_m(self, product: str) -> float | None:
