@@ -201,6 +201,48 @@ def test_a_point_without_a_set_back_is_refused(tmp_path: Path, capsys: Capture) 
     assert "set_back" in out.text
 
 
+def test_a_line_beside_a_polygon_in_one_record_keeps_its_set_back(tmp_path: Path, capsys: Capture) -> None:
+    """A pond and its ditch drawn as one mixed shape keep out what they do as two records, however they are nested.
+
+    The pond takes 40 x 30 + 2 (40 + 30) x 10 + pi 10^2 square metres, the ditch, 100 m away, 2 x 10 x 100 + pi 10^2:
+    Steiner's formula.
+    """
+    pond = polygon(rectangle(60.0, 100.0, 100.0, 130.0))
+    ditch = {"type": "LineString", "coordinates": moved([(-50.0, 50.0), (-50.0, 150.0)], "EPSG:4326")}
+    mixed = {"type": "GeometryCollection", "geometries": [pond, ditch]}
+    nested = {"type": "GeometryCollection", "geometries": [{"type": "GeometryCollection", "geometries": [mixed]}]}
+    plan = bench(tmp_path, rest=keep_out("wet.geojson", set_back='"10 m"'))
+    meant = 40 * 30 + 2 * (40 + 30) * 10 + 2 * 10 * 100 + 2 * pi * 10**2
+    for geometries in ([pond, ditch], [mixed], [nested]):
+        write_geojson(tmp_path / "wet.geojson", [feature(one) for one in geometries])
+        out = build_plan(tmp_path, plan, capsys, "--force")
+        assert meant <= kept_m2(out) <= meant * (1 + 4e-4)
+        assert not out.named("invalid-shape")
+
+
+def test_a_line_beside_a_polygon_needs_a_set_back(tmp_path: Path, capsys: Capture) -> None:
+    """Without one it would keep nothing out, whatever stands beside it in its record."""
+    pond = polygon(rectangle(60.0, 100.0, 100.0, 130.0))
+    ditch = {"type": "LineString", "coordinates": moved([(-50.0, 50.0), (-50.0, 150.0)], "EPSG:4326")}
+    mixed = {"type": "GeometryCollection", "geometries": [pond, ditch]}
+    write_geojson(tmp_path / "wet.geojson", [feature(mixed)])
+    out = build_plan(tmp_path, bench(tmp_path, rest=keep_out("wet.geojson")), capsys)
+    assert out.code == 2
+    assert "set_back" in out.text
+
+
+def test_a_mended_keep_out_is_named_by_its_own_record(tmp_path: Path, capsys: Capture) -> None:
+    """A bow-tie in record 2, behind a well in record 1, is record 2 in the finding."""
+    ((longitude, latitude),) = moved([(-100.0, 60.0)], "EPSG:4326")
+    bow_tie = polygon([(0.0, 100.0), (40.0, 130.0), (40.0, 100.0), (0.0, 130.0), (0.0, 100.0)])
+    well = {"type": "Point", "coordinates": [longitude, latitude]}
+    write_geojson(tmp_path / "wet.geojson", [feature(well), feature(bow_tie)])
+    out = build_plan(tmp_path, bench(tmp_path, rest=keep_out("wet.geojson", set_back='"10 m"')), capsys)
+    (finding,) = out.named("invalid-shape")
+    assert "record 2 self-intersects" in finding["message"]
+    assert finding["features"] == [2]
+
+
 def test_a_keep_out_smaller_than_any_treatable_area_stays(tmp_path: Path, capsys: Capture) -> None:
     """A pole with 0.5 m set-back is never joined to what lies around it."""
     write_points(tmp_path / "pole.geojson", [(20.0, 120.0)])

@@ -28,6 +28,7 @@ from vrx.units import area_text
 _LONG_EDGE_M = 100.0
 _ON_EDGE_M = 0.01
 _QUADRANT_SEGMENTS = 32
+_COLLECTION = 7
 # A set-back is drawn around the circle, not inside it, so that nowhere is it less than said.
 _AROUND = 1 / cos(pi / (4 * _QUADRANT_SEGMENTS))
 _MOVED_SHARE = 0.001
@@ -220,18 +221,17 @@ def _grid_crs(plan: Plan, frame: Frame) -> str:
 
 
 def _keep_out(one: KeepOut, layer: Layer, ground: Ground, job: Job) -> tuple[BaseGeometry, list[Finding]]:
-    kinds = shapely.get_dimensions(layer.shapes)
-    flat = layer.shapes[(kinds == 0) | (kinds == 1)]
-    if len(flat) and one.set_back == 0:
+    parts, record = _parts_of(layer)
+    flat = np.isin(shapely.get_dimensions(parts), (0, 1))
+    if flat.any() and one.set_back == 0:
         raise InputError(
             f"The keep-out {layer.source} holds points or lines and has no set_back: it would keep no ground out.",
-            remedy='Give it one, such as set_back = "30 ft".',
+            remedy='Give it one, such as set_back = "30 ft", or take the points and lines out of the file.',
         )
-    areas = layer.shapes.copy()
-    areas[(kinds == 0) | (kinds == 1)] = None
-    mended = mend(areas[kinds == 2], layer.crs, ground.frame, beside=(job.boundary, job.zones))
-    findings = repair_findings(mended.repairs, layer, ground.frame, field_m2=ground.boundary_area_m2, plan=job.plan)
-    shapes = np.concatenate((move_shapes(flat, layer.crs, ground.frame.crs), mended.shapes))
+    mended = mend(parts[~flat], layer.crs, ground.frame, beside=(job.boundary, job.zones))
+    repairs = tuple(replace(found, index=int(record[~flat][found.index])) for found in mended.repairs)
+    findings = repair_findings(repairs, layer, ground.frame, field_m2=ground.boundary_area_m2, plan=job.plan)
+    shapes = np.concatenate((move_shapes(parts[flat], layer.crs, ground.frame.crs), mended.shapes))
     shapes = shapes[~shapely.is_missing(shapes)]
     if one.set_back:
         shapes = shapely.buffer(shapes, one.set_back * _AROUND, quad_segs=_QUADRANT_SEGMENTS)
@@ -249,6 +249,21 @@ def _keep_out(one: KeepOut, layer: Layer, ground: Ground, job: Job) -> tuple[Bas
             )
         )
     return shape, findings
+
+
+def _parts_of(layer: Layer) -> tuple[NDArray[np.object_], NDArray[np.int64]]:
+    """Return the shapes of a layer, those of mixed collections each by itself, and the position of each one's record.
+
+    Points and lines beside polygons have a set-back too, and repair would drop them.
+    """
+    shapes, record = layer.shapes, np.arange(len(layer.shapes))
+    while (mixed := (shapely.get_type_id(shapes) == _COLLECTION) & ~shapely.is_empty(shapes)).any():
+        parts, of = shapely.get_parts(shapes[mixed], return_index=True)
+        there = ~shapely.is_empty(parts)
+        shapes = np.concatenate((shapes[~mixed], parts[there]))
+        record = np.concatenate((record[~mixed], record[mixed][of[there]]))
+    order = np.argsort(record, kind="stable")
+    return shapes[order], record[order]
 
 
 def stated_area_findings(plan: Plan, ground: Ground, treated_m2: float) -> list[Finding]:
