@@ -141,7 +141,31 @@ def test_two_files_of_one_folder_never_share_a_stem() -> None:
     first = file_stem("Acker", 2027, "Ammonsulfat A", "k7mq", longest=20)
     second = file_stem("Acker", 2027, "Ammonsulfat B", "k7mq", longest=20, taken=[first.upper()])
     assert first == "acke_2027_ammon_k7mq"
-    assert second == "ack_2027_ammo-2_k7mq"
+    assert second == "acke_2027_amm-2_k7mq"
+
+
+@pytest.mark.parametrize(
+    ("season", "longest", "stems"),
+    [
+        pytest.param(
+            2027, 32, ["nordliche_2027_ka_k7mq", "nordliche_2027_kalkammonsal_k7mq", "nordliche_2027_harnstoff_k7mq"],
+            id="the longest product decides",
+        ),
+        pytest.param(2027, 16, ["nordl_ka_k7mq", "nordl_kalka_k7mq", "nordl_harns_k7mq"], id="the season goes for all"),
+        pytest.param(
+            None, 60, [f"nordliche-wiese-am-bach_{one}_k7mq" for one in ("ka", "kalkammonsalpeter", "harnstoff")],
+            id="all of it",
+        ),
+    ],
+)  # fmt: skip
+def test_files_of_one_field_begin_alike(season: int | None, longest: int, stems: list[str]) -> None:
+    """Field and season are the same in the files of a build, however long the name of its product."""
+    products = ["KA", "Kalkammonsalpeter", "Harnstoff"]
+    found = [
+        file_stem("Nördliche Wiese am Bach", season, one, "k7mq", longest=longest, beside=products) for one in products
+    ]
+    assert found == stems
+    assert len({stem.partition("_")[0] for stem in found}) == 1
 
 
 @given(
@@ -159,7 +183,7 @@ def test_any_file_stem_loads_anywhere(field: str, season: int | None, product: s
     assert stem.endswith(f"_{code}")
     taken = [stem]
     for _ in range(3):
-        taken.append(file_stem(field, season, product, code, longest=longest, taken=taken))
+        taken.append(file_stem(field, season, product, code, longest=longest, taken=taken, beside=[field, product]))
         assert len(taken[-1]) <= longest
         assert taken[-1].endswith(f"_{code}")
     assert len(set(taken)) == len(taken)

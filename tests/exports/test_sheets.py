@@ -263,6 +263,17 @@ def test_a_keep_out_binds_its_products_alone() -> None:
 # --- names, codes, limits
 
 
+def test_file_names_of_one_field_begin_alike() -> None:
+    """A long and a short product name: both files are found beside each other."""
+    long = granular(name="Calcium ammonium nitrate with sulphur")
+    field = {"name": "Upper paddock behind the dam", "season": 2027, "boundary": "boundary.geojson"}
+    found = sheets(zone_map("A"), (long, {"A": 60}), (product(name="Zn"), {"A": 10}), field=field)
+    heads = {sheet.name.rsplit("_", 2)[0] for sheet in found.sheets}
+    assert len(heads) == 1
+    assert heads.pop().endswith("_2027")
+    assert all(len(sheet.name) <= 32 for sheet in found.sheets)
+
+
 def test_file_names_are_unique() -> None:
     """Products whose names are cut to the same letters still get a file each."""
     first, second = "Ammonium sulphate fine A", "Ammonium sulphate fine B"

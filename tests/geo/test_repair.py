@@ -139,6 +139,22 @@ def test_what_is_mended(shape: BaseGeometry, area: float, reason: str) -> None:
 
 
 @pytest.mark.parametrize(
+    ("decimals", "place"),
+    [
+        pytest.param(8, "-97.12345688, 40.00000006", id="degrees"),
+        pytest.param(3, "-97.123, 40", id="metres, without needless zeros"),
+        pytest.param(0, "-97, 40", id="whole"),
+    ],
+)
+def test_a_place_has_no_more_digits_than_it_is_worth(decimals: int, place: str) -> None:
+    """A bow-tie crosses half-way between its corners; a billionth of a degree is a tenth of a millimetre."""
+    x, y, side = -97.123456878, 40.000000064, 0.001
+    bow = Polygon([(x - side, y - side), (x + side, y + side), (x + side, y - side), (x - side, y + side)])
+    (mend,) = repair(many([bow]), decimals=decimals).repairs
+    assert mend.reason == f"self-intersects at {place}"
+
+
+@pytest.mark.parametrize(
     ("shape", "reason"),
     [
         pytest.param(None, "no shape", id="null"),

@@ -1,14 +1,19 @@
-"""Findings speak in the plan's own units first."""
+"""Findings speak in the plan's own units first, and name places to about a millimetre."""
 
 from __future__ import annotations
 
 import re
 from pathlib import Path
 
+import numpy as np
 import pytest
-from support_cases import feature, polygon, rectangle, write_geojson
+import shapely
+from support_cases import LATITUDE, LONGITUDE, UTM, feature, moved, polygon, rectangle, write_geojson
 from support_fields import bench, keep_out, write_box
 from support_plans import build_plan
+
+from vrx.geo.crs import frame_at
+from vrx.runs.ground import mend
 
 PAIR = re.compile(r"[0-9] (ha|m2|m|ac|ft2|ft) \([0-9][0-9,.]* (ha|m2|m|ac|ft2|ft)\)")
 METRIC, US = {"ha", "m2", "m"}, {"ac", "ft2", "ft"}
@@ -61,3 +66,13 @@ def test_no_area_stands_in_one_unit_alone(
         areas = re.findall(r"[0-9] (ha|ac)\b", one["message"])
         assert areas.count("ha") == areas.count("ac"), one["message"]
         assert not areas or areas[0] == unit
+
+
+@pytest.mark.parametrize(
+    ("crs", "decimals"), [pytest.param("EPSG:4326", 8, id="degrees"), pytest.param(UTM, 3, id="metres")]
+)
+def test_a_place_is_named_to_about_a_millimetre(crs: str, decimals: int) -> None:
+    """Where a zone crosses itself is said with the decimals that its CRS is worth."""
+    bow = np.array([shapely.Polygon(moved([(0.0, 0.0), (7.0, 9.0), (7.0, 0.0), (0.0, 8.0)], crs))], dtype=object)
+    (mended,) = mend(bow, crs, frame_at(LONGITUDE, LATITUDE), beside=()).repairs
+    assert re.fullmatch(rf"self-intersects at -?\d+\.\d{{1,{decimals}}}, -?\d+\.\d{{1,{decimals}}}", mended.reason)

@@ -176,6 +176,9 @@ def test_a_limit_that_can_not_be_met_stops_with_nothing_simplified() -> None:
     assert same is prescription
     (stop,) = make_sheets(same, plan).findings
     assert (stop.id, stop.severity) == ("too-many-vertices", "stop")
+    # Simplifying is no remedy any more: it was tried, and an outline is never simplified.
+    assert "Divide the zone, or draw boundary and keep-outs with fewer vertices" in stop.remedy
+    assert "most_vertices" in stop.remedy
 
 
 @pytest.mark.parametrize(

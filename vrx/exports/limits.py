@@ -108,7 +108,9 @@ def _too_many_vertices(sheet: Sheet, receiver: Receiver) -> Finding | None:
             f"{which} {sheet.name}: up to {int(counts.max())} vertices, and the receiver loads "
             f"{receiver.most_vertices} a polygon."
         ),
-        remedy="Let the borders be simplified, divide the zone, or correct most_vertices of [receiver].",
+        # Inner borders are simplified before a sheet is laid out: what is left over is the outline, or too much.
+        remedy="Divide the zone, or draw boundary and keep-outs with fewer vertices: only borders between zones are "
+        "simplified unasked. Correct most_vertices of [receiver] if it loads more.",
         where=_on_wgs84(sheet, over),
         features=tuple(int(at) + 1 for at in over),
     )

@@ -100,7 +100,14 @@ def renamed_finding(pairs: Iterable[tuple[str, str]]) -> Finding | None:
 
 
 def file_stem(
-    field: str, season: int | None, product: str, code: str, *, longest: int, taken: Collection[str] = ()
+    field: str,
+    season: int | None,
+    product: str,
+    code: str,
+    *,
+    longest: int,
+    taken: Collection[str] = (),
+    beside: Collection[str] = (),
 ) -> str:
     """Return a file name without its ending: ``north-40_2027_urea_k7mq``.
 
@@ -116,18 +123,21 @@ def file_stem(
         Most characters; 12 and more leave room for field, product and code.
     taken : collection of str
         Stems of the same folder that this one must differ from.
+    beside : collection of str
+        The other products of the folder: the field is cut, and the season left out, as for the longest of them all,
+        so that the files of one field stand together.
 
     Examples
     --------
     >>> file_stem("Große Wiese", 2027, "Triple superphosphate", "k7mq", longest=32)
     'grosse-wie_2027_triple-supe_k7mq'
     """
-    texts = [part for part in (_file_part(field), _file_part(product)) if part] or ["map"]
-    seasons = [] if season is None else [str(season)]
+    products = [_file_part(one) for one in (product, *beside)]
+    head, year = _head(_file_part(field), products, "" if season is None else str(season), longest - len(code))
     lower = {stem.lower() for stem in taken}
     stem = code
     for number in count(1):
-        stem = _stem(texts, seasons, code, longest, "" if number == 1 else f"-{number}")
+        stem = _stem(head, year, products[0], f"_{code}" if number == 1 else f"-{number}_{code}", longest)
         if stem.lower() not in lower | RESERVED_STEMS or number > len(lower) + 1:
             break
     return stem
@@ -214,17 +224,36 @@ def _file_part(text: str) -> str:
     return "-".join(re.findall(r"[a-z0-9]+", _ascii(text).lower()))
 
 
-def _stem(texts: Sequence[str], seasons: Sequence[str], code: str, longest: int, suffix: str) -> str:
-    """Join the parts; where they are too long, leave out the season, cut, and at last leave out the field."""
-    least = sum(min(len(part), _LEAST_PART) for part in texts) + len(suffix)
-    room = longest - sum(len(part) + 1 for part in seasons) - len(texts) - len(code)
-    if room < least and seasons:
-        return _stem(texts, (), code, longest, suffix)
-    if room < least and len(texts) > 1:
-        return _stem(texts[1:], (), code, longest, suffix)
-    cut = list(texts)
-    while sum(map(len, cut)) > max(room - len(suffix), 1):
-        at = max(range(len(cut)), key=lambda at: (len(cut[at]), -at))
-        cut[at] = cut[at][:-1].rstrip("-")
-    cut[-1] += suffix
-    return "_".join([cut[0], *seasons, *cut[1:], code])
+def _head(field: str, products: list[str], season: str, room: int) -> tuple[str, str]:
+    """Return as much of field and season as fits beside each product, the season whole or not at all."""
+    for kept in dict.fromkeys((season, "")):
+        heads = [_beside(field, product, room - (len(kept) + 1 if kept else 0)) for product in products]
+        if all(head is not None for head in heads):
+            return min((head or "" for head in heads), key=len), kept
+    return "", ""
+
+
+def _beside(field: str, product: str, room: int) -> str | None:
+    """Cut field and product evenly and return the field; None where three characters of each do not fit."""
+    texts = [part for part in (field, product) if part]
+    room -= len(texts)
+    if room < sum(min(len(part), _LEAST_PART) for part in texts):
+        return None
+    while sum(map(len, texts)) > room:
+        at = max(range(len(texts)), key=lambda at: (len(texts[at]), -at))
+        texts[at] = texts[at][:-1].rstrip("-")
+    return texts[0] if field else ""
+
+
+def _stem(field: str, season: str, product: str, end: str, longest: int) -> str:
+    """Join the parts, the last text cut to what is left; where nothing is, field and season go.
+
+    ``end`` is what the last text ends on, and the code behind it: ``-2_k7mq``.
+    """
+    head, last = (field, product) if product else ("", field or "map")
+    suffix, _, code = end.partition("_")
+    room = longest - len(end) - sum(len(part) + 1 for part in (head, season) if part)
+    if room < 1:
+        return _stem("", "", last, end, longest)
+    last = last[:room].rstrip("-") + suffix
+    return "_".join(part for part in ((head, season, last, code) if head else (last, season, code)) if part)

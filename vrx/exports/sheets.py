@@ -169,7 +169,16 @@ def _stem(shapes: NDArray[np.object_], columns: Sequence[RateColumn], plan: Plan
         *(one.counts.astype("<i8").tobytes() for one in columns),
     )
     products = ", ".join(one.product for one in columns)
-    return file_stem(plan.field.name, plan.field.season, products, code, longest=plan.receiver.name_length, taken=taken)
+    together = plan.receiver.files == "one column a product"
+    return file_stem(
+        plan.field.name,
+        plan.field.season,
+        products,
+        code,
+        longest=plan.receiver.name_length,
+        taken=taken,
+        beside=() if together else [one.name for one in plan.rated],
+    )
 
 
 def _description(columns: Sequence[RateColumn], plan: Plan) -> str:

@@ -74,7 +74,7 @@ def for_file(merged: Merged, source: str, target: str) -> Merged:
     a polygon invalid or turns it over, all of them are noded on the grid of the last decimal (snap rounding), so
     that they still fit together; a polygon narrower than that grid may vanish or come in parts.
     """
-    decimals = _DECIMALS_DEGREES if target == WGS84 or parse_crs(target).is_geographic else _DECIMALS_METRES
+    decimals = decimals_of(target)
     moved = move_shapes(merged.shapes, source, target)
     rounded = _rounded(moved, decimals)
     origin = np.arange(len(rounded))
@@ -82,6 +82,11 @@ def for_file(merged: Merged, source: str, target: str) -> Merged:
     if not shapely.is_valid(rounded).all() or _turned(moved, rounded).any():
         rounded, origin = _snap_rounded(moved, decimals)
     return Merged(shapes=rounded, keys=merged.keys[origin], source=origin)
+
+
+def decimals_of(crs: str) -> int:
+    """Return the decimals with which coordinates of a CRS are written: about a millimetre."""
+    return _DECIMALS_DEGREES if crs == WGS84 or parse_crs(crs).is_geographic else _DECIMALS_METRES
 
 
 def _rounded(shapes: NDArray[np.object_], decimals: int) -> NDArray[np.object_]:

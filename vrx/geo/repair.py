@@ -41,11 +41,17 @@ class Repaired:
     repairs: tuple[Repair, ...]
 
 
-def repair(shapes: NDArray[np.object_]) -> Repaired:
+def repair(shapes: NDArray[np.object_], *, decimals: int = 3) -> Repaired:
     """Make every shape a valid polygon or multipolygon, by the even-odd rule within a ring; holes count off.
 
     Parts of one shape that overlap each other are united, so no ground counts twice. A shape that is valid
     already comes out unchanged, vertex for vertex.
+
+    Parameters
+    ----------
+    shapes : object array
+    decimals : int
+        With how many, at most, a reason names the place: 3 suit metres, 8 degrees.
     """
     mended: NDArray[np.object_] = shapely.force_2d(shapes)
     kinds = shapely.get_type_id(mended)
@@ -60,7 +66,7 @@ def repair(shapes: NDArray[np.object_]) -> Repaired:
         elif kinds[index] not in (*_POLYGONS, _COLLECTION):
             after, reason = None, "not a polygon"
         else:
-            after, reason = _polygons_of(before), _reason(before)
+            after, reason = _polygons_of(before), _reason(before, decimals)
         mended[index] = after
         repairs.append(Repair(index=at, reason=reason, before=before, after=after))
     return Repaired(shapes=mended, repairs=tuple(repairs))
@@ -89,12 +95,12 @@ def _polygons_in(shape: BaseGeometry) -> list[BaseGeometry]:
     return [part for part in parts if part.geom_type == "Polygon" and not part.is_empty]
 
 
-def _reason(shape: BaseGeometry) -> str:
+def _reason(shape: BaseGeometry, decimals: int) -> str:
     if shape.geom_type == "GeometryCollection" and shape.is_valid:
         return "holds lines or points beside polygons"
     # GEOS words its reasons as "Self-intersection[x y]".
     what, _, place = shapely.is_valid_reason(shape).partition("[")
-    x_y = place.rstrip("]").replace(" ", ", ")
+    x_y = ", ".join(_rounded(number, decimals) for number in place.rstrip("]").split())
     words = {
         "Self-intersection": "self-intersects",
         "Ring Self-intersection": "a ring self-intersects",
@@ -106,3 +112,8 @@ def _reason(shape: BaseGeometry) -> str:
         "Too few points in geometry component": "a ring has too few points",
     }.get(what, what.lower())
     return f"{words} at {x_y}" if x_y else words
+
+
+def _rounded(number: str, decimals: int) -> str:
+    text = f"{round(float(number), decimals) + 0.0:.{decimals}f}"  # + 0.0: no "-0"
+    return text.rstrip("0").rstrip(".") if decimals else text

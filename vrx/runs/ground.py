@@ -15,6 +15,7 @@ from vrx.errors import CrsError, GeometryError, InputError
 from vrx.geo.area import geodesic_area
 from vrx.geo.clip import clip
 from vrx.geo.crs import WGS84, frame_at, move_points, move_shapes, parse_crs, short_name, utm_epsg
+from vrx.geo.merge import decimals_of
 from vrx.geo.noding import node_long_edges
 from vrx.geo.repair import Repair, repair
 from vrx.model.finding import Finding, Severity
@@ -101,7 +102,7 @@ def mend(shapes: NDArray[np.object_], crs: str, frame: Frame, *, beside: Sequenc
         Other layers, whose vertices on those long edges are inserted too: what lies on an edge as it was drawn
         has to lie on it in the frame.
     """
-    repaired = repair(shapes)
+    repaired = repair(shapes, decimals=decimals_of(crs))
     per_metre = _units_per_metre(crs)
     noded = node_long_edges(
         repaired.shapes,
