@@ -225,18 +225,21 @@ class Checksum:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Backdrop:
-    """A picture to draw faintly behind the map.
+    """A picture or outlines to draw faintly behind the map.
 
     Attributes
     ----------
     png : str
-        The picture, grey, as base64.
+        The picture, grey, as base64; empty where there are lines.
+    lines : str
+        Outlines as WKT of a multilinestring; empty where there is a picture.
     west, south, east, north : float
         Its edges in local metres.
     """
 
     name: str
     png: str
+    lines: str = ""
     west: float
     south: float
     east: float

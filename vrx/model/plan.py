@@ -100,6 +100,11 @@ class FieldOfPlan(PlanPart):
     stated_basis: Literal["treated", "boundary"] = Field(
         "boundary", description="What the stated area is of: the ground to treat, or all within the boundary."
     )
+    backdrop: str = Field(
+        "",
+        description="A GeoTIFF, or a layer such as the soil map, to draw faintly behind the maps.",
+        examples=["aerial.tif"],
+    )
     part: NotYet = None
 
     @model_validator(mode="after")

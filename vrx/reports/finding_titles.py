@@ -6,6 +6,7 @@ from typing import Final
 
 TITLES: Final = {
     "area-differs": "The stated area is not the measured one",
+    "backdrop-unreadable": "The backdrop could not be drawn",
     "borders-simplified": "Borders between zones were simplified",
     "column-names": "Columns of a file were renamed",
     "crop-mismatch": "A product is not meant for this crop",

@@ -14,6 +14,7 @@ from vrx.model.finding import Finding
 from vrx.model.ledger import Ledger
 from vrx.model.plan import Plan
 from vrx.model.prescription import Prescription
+from vrx.runs.backdrop import backdrop_of
 from vrx.runs.belonging import belonging_findings, supply_findings
 from vrx.runs.bundle import Made, unwritten, write_all, write_stopped
 from vrx.runs.cut import CutGround, bare_ground_findings, cut_ground
@@ -153,13 +154,16 @@ def deliver(
     svg: bool = False,
 ) -> Build:
     """Write the bundle of the plan that was worked out; where a finding stops it, only a report beside it."""
-    found = sorted((*prepared.findings, *worked.findings, *sheets.findings), key=_worst_first)
+    job = prepared.job.with_plan(worked.plan)
+    backdrop, unseen = backdrop_of(job, worked.prescription.zone_map.ground) if pictures else (None, ())
+    found = sorted((*prepared.findings, *worked.findings, *sheets.findings, *unseen), key=_worst_first)
     made = Made(
-        job=prepared.job.with_plan(worked.plan),
+        job=job,
         prescription=worked.prescription,
         ledger=worked.ledger,
         sheets=sheets,
         findings=tuple(found),
+        backdrop=backdrop,
     )
     if any(finding.severity == "stop" for finding in found):
         return _stopped(made, target, pictures=pictures)

@@ -67,6 +67,7 @@ class Job:
         """The files that were read, the plan first."""
         plan, folder = self.plan, self.file.folder
         named = [*plan.field.boundary, *plan.zones.from_, *(one.where for one in plan.keep_out)]
+        named += [plan.field.backdrop] if plan.field.backdrop else []
         named += [rate.table for rate in plan.rate if isinstance(rate, RateByTable) and isinstance(rate.table, str)]
         return tuple(dict.fromkeys((*self.file.sources, *(folder / name for name in named))))
 

@@ -171,7 +171,9 @@ def _relative(path: Path, job: Job) -> str:
 
 
 def _files_of(path: Path) -> list[Path]:
-    """Return a file, each file of a folder, or what belongs to a shapefile."""
+    """Return a file, each of a folder, or what belongs to a shapefile; nothing for a backdrop that is not there."""
+    if not path.exists():
+        return []
     if path.is_dir():
         return sorted(one for one in path.iterdir() if one.is_file())
     if path.suffix.lower() != ".shp":
