@@ -231,6 +231,53 @@ def test_a_line_beside_a_polygon_needs_a_set_back(tmp_path: Path, capsys: Captur
     assert "set_back" in out.text
 
 
+THERE_AND_BACK = [(-50.0, 50.0), (-50.0, 150.0), (-50.0, 50.0), (-50.0, 50.0)]
+# A pond of 40 x 30 m whose outline runs 100 m along its outlet and back.
+WITH_OUTLET = [
+    (60.0, 100.0),
+    (100.0, 100.0),
+    (100.0, 130.0),
+    (100.0, 230.0),
+    (100.0, 130.0),
+    (60.0, 130.0),
+    (60.0, 100.0),
+]
+
+
+def test_a_ditch_drawn_there_and_back_keeps_its_set_back(tmp_path: Path, capsys: Capture) -> None:
+    """A polygon without width keeps out what the line does, 2 x 10 x 100 + pi 10^2 square metres; a caution says so."""
+    write_geojson(tmp_path / "ditch.geojson", [feature(polygon(THERE_AND_BACK))])
+    plan = bench(tmp_path, rest=keep_out("ditch.geojson", set_back='"10 m"'))
+    out = build_plan(tmp_path, plan, capsys)
+    stadium = 2 * 10 * 100 + pi * 10**2
+    assert stadium <= kept_m2(out) <= stadium * (1 + 4e-4)
+    assert [(one["id"], one["severity"]) for one in out.findings] == [("invalid-shape", "caution")]
+    assert "record 1 is a polygon without width" in out.text
+    strict = build_plan(tmp_path, plan.replace("[field]", 'repairs = "refuse"\n[field]', 1), capsys, "--force")
+    assert strict.code == 1
+
+
+def test_an_outlet_of_a_pond_keeps_its_set_back(tmp_path: Path, capsys: Capture) -> None:
+    """What a pond's outline runs along and back has no ground, and its set-back all the same.
+
+    Beside the pond's own (Steiner's formula) that is 2 x 10 x 100 + pi 10^2 / 2 less what both have in common: a band
+    of 10 m by 10 m west of the outlet, where it leaves the corner, and a quarter of a circle east of it.
+    """
+    write_geojson(tmp_path / "pond.geojson", [feature(polygon(WITH_OUTLET))])
+    out = build_plan(tmp_path, bench(tmp_path, rest=keep_out("pond.geojson", set_back='"10 m"')), capsys)
+    pond = 40 * 30 + 2 * (40 + 30) * 10 + pi * 10**2
+    outlet = 2 * 10 * 100 + pi * 10**2 / 2 - 10 * 10 - pi * 10**2 / 4
+    assert pond + outlet <= kept_m2(out) <= (pond + outlet) * (1 + 4e-4)
+
+
+def test_a_polygon_without_width_needs_a_set_back(tmp_path: Path, capsys: Capture) -> None:
+    """Without one it would keep nothing out, as a line would."""
+    write_geojson(tmp_path / "ditch.geojson", [feature(polygon(THERE_AND_BACK))])
+    out = build_plan(tmp_path, bench(tmp_path, rest=keep_out("ditch.geojson")), capsys)
+    assert out.code == 2
+    assert "set_back" in out.text
+
+
 def test_a_mended_keep_out_is_named_by_its_own_record(tmp_path: Path, capsys: Capture) -> None:
     """A bow-tie in record 2, behind a well in record 1, is record 2 in the finding."""
     ((longitude, latitude),) = moved([(-100.0, 60.0)], "EPSG:4326")

@@ -32,6 +32,7 @@ _QUADRANT_SEGMENTS = 32
 _COLLECTION = 7
 # A set-back is drawn around the circle, not inside it, so that nowhere is it less than said.
 _AROUND = 1 / cos(pi / (4 * _QUADRANT_SEGMENTS))
+_HAIR_M = 1e-3
 _MOVED_SHARE = 0.001
 _STATED_SHARE = 0.005
 _METRES_A_DEGREE = 111_320.0
@@ -224,15 +225,20 @@ def _grid_crs(plan: Plan, frame: Frame) -> str:
 def _keep_out(one: KeepOut, layer: Layer, ground: Ground, job: Job) -> tuple[BaseGeometry, list[Finding]]:
     parts, record = _parts_of(layer)
     flat = np.isin(shapely.get_dimensions(parts), (0, 1))
-    if flat.any() and one.set_back == 0:
-        raise InputError(
-            f"The keep-out {layer.source} holds points or lines and has no set_back: it would keep no ground out.",
-            remedy='Give it one, such as set_back = "30 ft", or take the points and lines out of the file.',
-        )
     mended = mend(parts[~flat], layer.crs, ground.frame, beside=(job.boundary, job.zones))
-    repairs = tuple(replace(found, index=int(record[~flat][found.index])) for found in mended.repairs)
-    findings = repair_findings(repairs, layer, ground.frame, field_m2=ground.boundary_area_m2, plan=job.plan)
-    shapes = np.concatenate((move_shapes(parts[flat], layer.crs, ground.frame.crs), mended.shapes))
+    repairs = [replace(found, index=int(record[~flat][found.index])) for found in mended.repairs]
+    shrunk = [found for found in repairs if found.after is None and found.reason != "no shape"]
+    others = tuple(found for found in repairs if found.after is not None or found.reason == "no shape")
+    if one.set_back == 0 and (flat.any() or shrunk):
+        raise InputError(
+            f"The keep-out {layer.source} holds points, lines or polygons without width and has no set_back: "
+            "they would keep no ground out.",
+            remedy='Give it one, such as set_back = "30 ft", or take them out of the file.',
+        )
+    findings = [_without_width(found, layer, job.plan) for found in shrunk]
+    findings += repair_findings(others, layer, ground.frame, field_m2=ground.boundary_area_m2, plan=job.plan)
+    lines = np.array([*parts[flat], *_lines_dropped(repairs, layer.crs)], dtype=object)
+    shapes = np.concatenate((move_shapes(lines, layer.crs, ground.frame.crs), mended.shapes))
     shapes = shapes[~shapely.is_missing(shapes)]
     if one.set_back:
         shapes = shapely.buffer(shapes, one.set_back * _AROUND, quad_segs=_QUADRANT_SEGMENTS)
@@ -250,6 +256,26 @@ def _keep_out(one: KeepOut, layer: Layer, ground: Ground, job: Job) -> tuple[Bas
             )
         )
     return shape, findings
+
+
+def _lines_dropped(repairs: Sequence[Repair], crs: str) -> Iterator[BaseGeometry]:
+    """Yield what repair dropped for its want of width, such as a ditch drawn there and back, as it was drawn."""
+    hair = _HAIR_M * _units_per_metre(crs)
+    for one in repairs:
+        if one.before is not None:
+            drawn = shapely.boundary(one.before)
+            yield drawn if one.after is None else shapely.difference(drawn, shapely.buffer(one.after, hair))
+
+
+def _without_width(one: Repair, layer: Layer, plan: Plan) -> Finding:
+    record = int(layer.records[one.index])
+    return Finding(
+        id="invalid-shape",
+        severity="caution" if plan.repairs == "mend" else "stop",
+        message=f"{layer.source}: record {record} is a polygon without width; its set-back is kept from its line.",
+        remedy="Draw it as a line, or redraw it where it should have ground of its own.",
+        features=(record,),
+    )
 
 
 def _parts_of(layer: Layer) -> tuple[NDArray[np.object_], NDArray[np.int64]]:
