@@ -162,6 +162,7 @@ def test_a_crop_that_does_not_fit_any_more_stops(tmp_path: Path) -> None:
     ("old", "new", "key"),
     [
         pytest.param('name = "zone"', "", "zones.name", id="zones by another name"),
+        pytest.param('name = "zone"', 'name = "zone"\nlayer = "zones"', "zones.layer", id="a layer by its name"),
         pytest.param('units = "metric"', 'units = "us"', "units", id="other units"),
         pytest.param("[field]", 'fill_gaps = "2 ha"\n[field]', "fill_gaps", id="larger gaps filled"),
         pytest.param("[field]", 'grid_crs = "EPSG:5070"\n[field]', "grid_crs", id="another grid"),

@@ -127,7 +127,7 @@ def _layer_name(db: sqlite3.Connection, wanted: str, source: str) -> str:
         return fitting[0]
     listed = ", ".join(repr(name) for name in names[:20])
     problem = f"It has no layer {wanted!r}; it has {listed}." if wanted else f"It has several layers: {listed}."
-    raise InputError(problem, remedy="Name one of them, or save that layer alone.", where=source)
+    raise InputError(problem, remedy='Name one of them, as layer = "...".', where=source)
 
 
 def _geometry(db: sqlite3.Connection, table: str, source: str) -> tuple[str, str, str, tuple[Finding, ...]]:

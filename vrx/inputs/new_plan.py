@@ -82,12 +82,14 @@ name = "Long Meadow"
 crop = "sunflower"
 boundary = "boundary.geojson"          # one file, or ["west.shp", "east.shp"]
 #crs = ""                              # such as EPSG:32633, only where the file has none
+#layer = ""                            # which one, only where the file holds several
 #stated_area = "$area"              # what others say, to compare with
 #stated_basis = "boundary"             # treated | boundary: what the stated area is of
 
 [[keep_out]]                           # as many as needed, or none
 where = "ditch.geojson"                # points, lines or polygons
 #crs = ""
+#layer = ""
 set_back = "$set_back"
 #products = ["potash"]                 # the products that it binds; all unless said
 #rate = "$c"                      # nothing else so far
@@ -118,6 +120,7 @@ analysis = { K2O = "60 %" }            # N, P2O5, K2O, S, Ca, Mg, Zn, B, P_eleme
 [zones]
 from = "zones.geojson"                 # one file of polygons, or several
 #crs = ""
+#layer = ""
 name = "zone"                          # the field of the layer that names a zone
 #decimal = "."                         # . | , in numbers written as text
 

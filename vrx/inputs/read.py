@@ -52,8 +52,14 @@ def read_layer(path: Path, *, crs: str = "", layer: str = "") -> Layer:
         raise err.at(path.name) from None
 
 
-def read_layers(paths: Sequence[Path], *, crs: str = "") -> Layer:
+def read_layers(paths: Sequence[Path], *, crs: str = "", layer: str = "") -> Layer:
     """Read several files as one layer, in the CRS of the first.
+
+    Parameters
+    ----------
+    paths : sequence of Path
+    crs, layer : str
+        As for :func:`read_layer`, for each of the files.
 
     Returns
     -------
@@ -71,7 +77,7 @@ def read_layers(paths: Sequence[Path], *, crs: str = "") -> Layer:
     layers, problems = [], []
     for path in paths:
         try:
-            layers.append(read_layer(path, crs=crs))
+            layers.append(read_layer(path, crs=crs, layer=layer))
         except VrxError as err:
             problems.append(err)
     if problems:
@@ -172,7 +178,7 @@ def _one_of(found: list[_Path], layer: str, source: str) -> tuple[_Path, str]:
     problem = (
         f"No layer in it is named {layer!r}; it holds {listed}." if layer else f"It holds several layers: {listed}."
     )
-    raise InputError(problem, remedy="Name one of them.", where=source)
+    raise InputError(problem, remedy='Name one of them, as layer = "...".', where=source)
 
 
 def _check_layer_name(path: Path, layer: str) -> None:

@@ -82,6 +82,7 @@ ZoneRatesOrFile = Annotated[
     Annotated[ZoneRates, Tag("rates")] | Annotated[FileName, Tag("file")], Discriminator(_rates_or_file)
 ]
 Crs = Annotated[str, WithJsonSchema({"type": "string", "examples": ["EPSG:32614"]})]
+LayerName = Annotated[str, WithJsonSchema({"type": "string", "examples": ["soil_units"]})]
 
 
 class FieldOfPlan(PlanPart):
@@ -96,6 +97,7 @@ class FieldOfPlan(PlanPart):
         description="One file or several; their polygons together are the field.", examples=["boundary.geojson"]
     )
     crs: Crs = Field("", description="Coordinate reference system, only where the boundary file has none.")
+    layer: LayerName = Field("", description="Which layer, only where the boundary file holds several.")
     stated_area: AreaText | None = Field(None, description="The area that others state, to compare with.")
     stated_basis: Literal["treated", "boundary"] = Field(
         "boundary", description="What the stated area is of: the ground to treat, or all within the boundary."
@@ -125,6 +127,7 @@ class KeepOut(PlanPart):
         description="A file of points, lines or polygons, inside or outside the boundary.", examples=["waterway.gpkg"]
     )
     crs: Crs = Field("", description="Coordinate reference system, only where the file has none.")
+    layer: LayerName = Field("", description="Which layer, only where the file holds several.")
     set_back: Metres = Field(
         0.0,
         ge=0,
@@ -152,6 +155,7 @@ class ZonesOfPlan(PlanPart):
 
     from_: FileNames = Field(alias="from", description="One file of polygons or several.", examples=["soil_units.shp"])
     crs: Crs = Field("", description="Coordinate reference system, only where the file has none.")
+    layer: LayerName = Field("", description="Which layer, only where the file holds several.")
     name: str = Field("", description="The field of the layer that names a zone; the record number unless said.")
     decimal: Literal[".", ","] = Field(".", description="The decimal mark of numbers written as text.")
 

@@ -127,9 +127,11 @@ def ground_keys(plan: Plan) -> dict[str, object]:
         "fill_gaps": plan.fill_gaps,
         "field.boundary": plan.field.boundary,
         "field.crs": plan.field.crs,
+        "field.layer": plan.field.layer,
         "keep_out": plan.keep_out,
         "zones.from": plan.zones.from_,
         "zones.crs": plan.zones.crs,
+        "zones.layer": plan.zones.layer,
         "zones.name": plan.zones.name,
     }
 

@@ -14,7 +14,7 @@ from vrx.inputs.plan_file import read_plan
 from vrx.inputs.read import read_layers, read_table
 from vrx.model.finding import Finding
 from vrx.model.layer import Layer, Table
-from vrx.model.plan import KeepOut, Plan, RateByTable
+from vrx.model.plan import FieldOfPlan, KeepOut, Plan, RateByTable, ZonesOfPlan
 from vrx.model.plan_file import PlanFile
 
 # In degrees, metres or feet no coordinate system comes near it.
@@ -84,9 +84,9 @@ def read_job(path: Path) -> Job:
     file = read_plan(path)
     plan, folder = file.plan, file.folder
     read = _Reader()
-    boundary = read.layers([folder / name for name in plan.field.boundary], plan.field.crs)
-    zones = read.layers([folder / name for name in plan.zones.from_], plan.zones.crs)
-    keep_outs = [(one, read.layers([folder / one.where], one.crs)) for one in plan.keep_out]
+    boundary = read.layers([folder / name for name in plan.field.boundary], plan.field)
+    zones = read.layers([folder / name for name in plan.zones.from_], plan.zones)
+    keep_outs = [(one, read.layers([folder / one.where], one)) for one in plan.keep_out]
     tables = {
         rate.table: read.table(folder / rate.table)
         for rate in plan.rate
@@ -134,15 +134,15 @@ class _Reader:
 
     def __init__(self) -> None:
         self.errors: list[VrxError] = []
-        self._layers: dict[tuple[tuple[Path, ...], str], Layer | None] = {}
+        self._layers: dict[tuple[tuple[Path, ...], str, str], Layer | None] = {}
         self._tables: dict[Path, Table | None] = {}
 
-    def layers(self, paths: list[Path], crs: str) -> Layer | None:
-        key = (tuple(paths), crs)
+    def layers(self, paths: list[Path], said: FieldOfPlan | KeepOut | ZonesOfPlan) -> Layer | None:
+        key = (tuple(paths), said.crs, said.layer)
         if key not in self._layers:
             self._layers[key] = None
             try:
-                self._layers[key] = _on_earth(read_layers(paths, crs=crs))
+                self._layers[key] = _on_earth(read_layers(paths, crs=said.crs, layer=said.layer))
             except VrxError as err:
                 self.errors.append(err)
         return self._layers[key]
