@@ -2,12 +2,20 @@
 
 from __future__ import annotations
 
+import json
 import os
 from collections.abc import Callable
 from pathlib import Path
 
-OLD = {"manifest.json": b"old", "machine/map.shp": b"old map", "machine/map.dbf": b"old table"}
-NEW = {"manifest.json": b"new", "machine/map.shp": b"new map", "paper/ledger.csv": b"new ledger"}
+
+def with_manifest(files: dict[str, bytes]) -> dict[str, bytes]:
+    """Return files with a manifest that lists them."""
+    listed = json.dumps({"outputs": [{"path": name} for name in files]})
+    return {"manifest.json": listed.encode(), **files}
+
+
+OLD = with_manifest({"machine/map.shp": b"old map", "machine/map.dbf": b"old table"})
+NEW = with_manifest({"machine/map.shp": b"new map", "paper/ledger.csv": b"new ledger"})
 
 
 def put(content: dict[str, bytes]) -> Callable[[Path], str]:

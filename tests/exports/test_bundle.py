@@ -14,7 +14,7 @@ from support_bundles import NEW, OLD, files_in, names_in, put
 
 from vrx.errors import GeometryError, OutputError
 from vrx.exports import bundle
-from vrx.exports.bundle import restore_aside, write_bundle
+from vrx.exports.bundle import remove_bundle, restore_aside, write_bundle
 
 
 @pytest.fixture
@@ -50,6 +50,60 @@ def test_force_replaces_the_whole_folder(old: Path) -> None:
     assert write_bundle(old, put(NEW), force=True) == "written"
     assert files_in(old) == NEW
     assert names_in(old.parent) == ["north 40"]
+
+
+@pytest.mark.parametrize(
+    "name",
+    [
+        pytest.param("paper/photo.jpg", id="a photo beside the papers"),
+        pytest.param("as-applied/log.csv", id="a folder of its own"),
+        pytest.param("machine/map.qix", id="an index beside a map"),
+    ],
+)
+def test_force_deletes_no_file_that_the_manifest_does_not_list(old: Path, name: str) -> None:
+    """What a person put into the bundle is named, and nothing is replaced; moved away, the bundle may be."""
+    there = old / name
+    there.parent.mkdir(exist_ok=True)
+    there.write_bytes(b"mine")
+    with pytest.raises(OutputError, match=f"no build wrote: {name}") as caught:
+        write_bundle(old, lambda _: pytest.fail("called"), force=True)
+    assert caught.value.where.endswith("north 40")
+    assert files_in(old) == OLD | {name: b"mine"}
+    there.unlink()
+    write_bundle(old, put(NEW), force=True)
+    assert files_in(old) == NEW
+
+
+def test_a_file_that_came_while_the_new_bundle_was_written_is_kept(old: Path) -> None:
+    """Looked at again just before the old one is moved: a photo saved meanwhile stops it."""
+
+    def fill(folder: Path) -> None:
+        put(NEW)(folder)
+        (old / "photo.jpg").write_bytes(b"mine")
+
+    with pytest.raises(OutputError, match=r"no build wrote: photo\.jpg"):
+        write_bundle(old, fill, force=True)
+    assert files_in(old) == OLD | {"photo.jpg": b"mine"}
+    assert names_in(old.parent) == ["north 40"]
+
+
+def test_what_a_desktop_leaves_in_a_folder_is_in_nobody_s_way(old: Path) -> None:
+    """A folder that was looked at may hold .DS_Store or Thumbs.db."""
+    (old / ".DS_Store").write_bytes(b"x")
+    (old / "paper").mkdir(exist_ok=True)
+    (old / "paper" / "Thumbs.db").write_bytes(b"x")
+    write_bundle(old, put(NEW), force=True)
+    assert files_in(old) == NEW
+
+
+def test_a_bundle_with_other_files_in_it_is_not_removed(old: Path) -> None:
+    """It stays whole; without them it goes."""
+    (old / "photo.jpg").write_bytes(b"mine")
+    remove_bundle(old)
+    assert files_in(old) == OLD | {"photo.jpg": b"mine"}
+    (old / "photo.jpg").unlink()
+    remove_bundle(old)
+    assert files_in(old) is None
 
 
 @pytest.mark.parametrize("force", [False, True])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import json
 import os
 import signal
 import subprocess
@@ -116,7 +117,7 @@ def test_a_new_folder_that_can_not_take_its_place_gives_it_back(old: Path, monke
 # --- a process that is killed
 
 CHILD = """
-import os, signal, sys
+import json, os, signal, sys
 from pathlib import Path
 from vrx.exports.bundle import write_bundle
 
@@ -138,10 +139,10 @@ def wrap(real):
     return step
 
 def fill(folder):
-    for name in ("manifest.json", "machine/map.shp", "paper/ledger.csv"):
+    for name, text in json.loads(sys.argv[4]).items():
         (folder / name).parent.mkdir(exist_ok=True)
         handle = os.open(folder / name, os.O_WRONLY | os.O_CREAT)
-        os.write(handle, {"manifest.json": b"new", "machine/map.shp": b"new map"}.get(name, b"new ledger"))
+        os.write(handle, text.encode())
         os.close(handle)
 
 for name in ("mkdir", "open", "write", "fsync", "rename", "unlink", "rmdir"):
@@ -169,12 +170,12 @@ def test_a_kill_at_any_step_leaves_old_or_new_whole(
     tmp_path: Path, start: dict[str, bytes] | None, moment: str
 ) -> None:
     """A real process is killed at each step: the next run finds the old bundle or the new one, whole, and tidies up."""
-    seen = []
+    seen, new = [], json.dumps({name: data.decode() for name, data in NEW.items()})
     for at in range(1, 200):
         target = tmp_path / str(at) / "bundle"
         if start:
             write_bundle(target, put(start), force=False)
-        child = run_child(CHILD, str(target), str(at), moment)
+        child = run_child(CHILD, str(target), str(at), moment, new)
         if child.returncode == 0:
             break
         assert child.returncode == -signal.SIGKILL, child.stderr

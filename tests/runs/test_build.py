@@ -205,6 +205,31 @@ def test_a_bundle_is_replaced_only_with_force(tmp_path: Path, capsys: Capture) -
     assert digests(tmp_path / "plan-bundle", without="") != before
 
 
+def test_papers_that_were_made_again_belong_to_the_bundle(tmp_path: Path, capsys: Capture) -> None:
+    """`vrx report` lists what it wrote: a later build may replace it, and a file of a person's stops both."""
+    plan, bundle = bench(tmp_path), tmp_path / "plan-bundle"
+    assert build_plan(tmp_path, plan, capsys).code == 0
+    assert main(["report", str(bundle), "--svg"]) == 0
+    listed = {one["path"] for one in json.loads((bundle / "manifest.json").read_text(encoding="utf-8"))["outputs"]}
+    assert set(digests(bundle, without="")) == listed | {"manifest.json"}
+    assert build_plan(tmp_path, plan, capsys, "--force").code == 0
+    (bundle / "paper" / "photo.jpg").write_bytes(b"mine")
+    assert main(["report", str(bundle)]) == 2
+    assert "paper/photo.jpg" in capsys.readouterr().err
+
+
+def test_force_loses_no_file_that_a_person_put_into_the_bundle(tmp_path: Path, capsys: Capture) -> None:
+    """A photo among the papers is named, and the old bundle stays as it is."""
+    plan = bench(tmp_path)
+    assert build_plan(tmp_path, plan, capsys).code == 0
+    (tmp_path / "plan-bundle" / "paper" / "photo.jpg").write_bytes(b"mine")
+    before = digests(tmp_path / "plan-bundle", without="")
+    out = build_plan(tmp_path, plan, capsys, "--force")
+    assert out.code == 2
+    assert "paper/photo.jpg" in out.text
+    assert digests(tmp_path / "plan-bundle", without="") == before
+
+
 @pytest.mark.parametrize(
     "there",
     [

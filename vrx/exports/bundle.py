@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import errno
 import hashlib
+import json
 import os
 import platform
 import re
@@ -29,6 +30,10 @@ from vrx.errors import OutputError
 T = TypeVar("T")
 
 MANIFEST: Final = "manifest.json"
+
+# What a desktop puts into a folder that was looked at: nobody misses it.
+_LEFT_BY_SYSTEMS: Final = frozenset({".DS_Store", "Thumbs.db", "desktop.ini"})
+_MOST_NAMED: Final = 12
 
 _WORDS: Final[dict[int, tuple[str, str]]] = {
     errno.ENOSPC: ("there is no room left on the disk", "Make room, or choose another folder."),
@@ -58,7 +63,8 @@ def write_bundle(target: Path, fill: Callable[[Path], T], *, force: bool) -> T:
         Gets an empty folder beside the target, writes everything into it, a ``manifest.json`` included, and verifies
         it; raises to abort, and then nothing is changed.
     force : bool
-        Replace a bundle that is there. A folder that is neither empty nor holds a ``manifest.json`` is never replaced.
+        Replace a bundle that is there. A folder that is neither empty nor holds a ``manifest.json`` is never replaced,
+        nor one with a file that its ``manifest.json`` does not list among its ``outputs``.
 
     Returns
     -------
@@ -113,7 +119,7 @@ def restore_aside(target: Path) -> None:
 
 
 def remove_bundle(target: Path) -> None:
-    """Delete a folder that a build wrote.
+    """Delete a folder that a build wrote; one with files that its manifest does not list stays as it is.
 
     Raises
     ------
@@ -121,7 +127,8 @@ def remove_bundle(target: Path) -> None:
         The system refuses.
     """
     with _plain_words(target):
-        _delete(_real(target), target)
+        if not _unlisted(target):
+            _delete(_real(target), target)
 
 
 def _fill_and_place(target: Path, fill: Callable[[Path], T], *, force: bool) -> T:
@@ -183,6 +190,32 @@ def _refuse(target: Path, *, force: bool) -> None:
             remedy="Choose another folder, or say --force to replace it.",
             where=str(target),
         )
+    others = _unlisted(target)
+    if others:
+        more = f" and {len(others) - _MOST_NAMED} more" if len(others) > _MOST_NAMED else ""
+        raise OutputError(
+            f"The folder holds what no build wrote: {', '.join(others[:_MOST_NAMED])}{more}.",
+            remedy="Move that out of the folder, or choose another folder: it would be deleted with the old bundle.",
+            where=str(target),
+        )
+
+
+def _unlisted(folder: Path) -> list[str]:
+    """Return the files in a folder that its manifest does not list, with ``/``."""
+    if not folder.is_dir():
+        return []
+    listed = _listed(folder)
+    there = (path for path in folder.rglob("*") if path.is_symlink() or not path.is_dir())
+    names = (path.relative_to(folder).as_posix() for path in there if path.name not in _LEFT_BY_SYSTEMS)
+    return sorted(name for name in names if name not in listed)
+
+
+def _listed(folder: Path) -> set[str]:
+    try:
+        manifest = json.loads((folder / MANIFEST).read_text(encoding="utf-8"))
+        return {MANIFEST, *(str(one["path"]) for one in manifest["outputs"])}
+    except (OSError, ValueError, KeyError, TypeError):
+        return {MANIFEST}
 
 
 def _is_bundle(folder: Path) -> bool:
