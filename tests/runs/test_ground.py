@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from math import pi
 from pathlib import Path
 from typing import Any
@@ -159,13 +160,69 @@ def test_two_points_of_one_file_whose_circles_overlap_count_once(tmp_path: Path,
 
 
 def test_a_keep_out_outside_is_noted_and_changes_nothing(tmp_path: Path, capsys: Capture) -> None:
-    """A hut 100 m away does not reach into the field, and that is said."""
+    """A hut 100 m away does not reach into the field, and that is said with the distance."""
     write_box(tmp_path / "hut.geojson", 310.0, 0.0, 330.0, 20.0)
     out = build_plan(tmp_path, bench(tmp_path, rest=keep_out("hut.geojson", reason='"hut"')), capsys)
     assert kept_m2(out) == 0
     (note,) = out.named("keep-out-outside")
     assert "hut" in note["message"]
+    assert "100.00 m" in note["message"]
     assert note["severity"] == "note"
+
+
+@pytest.mark.parametrize(
+    ("metres", "severity"),
+    [
+        pytest.param(440.0, "note", id="less than the field's width and the set-back away"),
+        pytest.param(460.0, "caution", id="more"),
+    ],
+)
+def test_a_keep_out_elsewhere_is_a_caution(metres: float, severity: str, tmp_path: Path, capsys: Capture) -> None:
+    """A well farther away than the field is wide, 420 m, and its set-back of 30 m is of another field, or misplaced."""
+    write_points(tmp_path / "well.geojson", [(210.0 + metres, 120.0)])
+    out = build_plan(tmp_path, bench(tmp_path, rest=keep_out("well.geojson", set_back='"30 m"')), capsys)
+    (finding,) = out.named("keep-out-outside")
+    assert finding["severity"] == severity
+    assert f"{metres:.2f} m" in finding["message"]
+
+
+def test_a_keep_out_in_the_wrong_zone_is_a_caution_with_its_distance(tmp_path: Path, capsys: Capture) -> None:
+    """Metres of UTM zone 14 read as zone 15 lie six degrees to the east: the distance by geographiclib."""
+    ring = moved(rectangle(0.0, 100.0, 40.0, 130.0), UTM)
+    write_shapefile(tmp_path, "pond", [[ring[::-1]]], [["A", "0"]], crs="EPSG:32615")
+    out = build_plan(tmp_path, bench(tmp_path, rest=keep_out("pond.shp")), capsys)
+    (finding,) = out.named("keep-out-outside")
+    assert finding["severity"] == "caution"
+    away = Geodesic.WGS84.Inverse(LATITUDE, LONGITUDE, LATITUDE, LONGITUDE + 6)["s12"] / 1000
+    (said,) = re.findall(r"lies (\d+) km away", finding["message"])
+    assert float(said) == pytest.approx(away, abs=2)
+
+
+def test_a_keep_out_with_latitude_first_is_refused(tmp_path: Path, capsys: Capture) -> None:
+    """Where both orders are places on earth, the field tells which one is right."""
+    x, y = 10.0, 50.0
+    write_boxes(tmp_path / "zones.geojson", [(x, y, x + 0.01, y + 0.005)])
+    write_geojson(tmp_path / "well.geojson", [feature({"type": "Point", "coordinates": [y + 0.002, x + 0.005]})])
+    rest = keep_out("well.geojson", set_back='"30 m"')
+    out = build_plan(tmp_path, plan_text(zones="zones.geojson", boundary="zones.geojson", rest=rest), capsys)
+    assert out.code == 2
+    assert "look swapped" in out.text
+    assert "well.geojson" in out.text
+
+
+def test_a_keep_out_without_a_shape_stops(tmp_path: Path, capsys: Capture) -> None:
+    """A record without a shape is a caution, as in every layer; where there is nothing else, nothing is kept out."""
+    well = {"type": "Point", "coordinates": list(moved([(20.0, 120.0)], "EPSG:4326")[0])}
+    plan = bench(tmp_path, rest=keep_out("well.geojson", set_back='"30 m"'))
+    write_geojson(tmp_path / "well.geojson", [feature(well), feature(None)])
+    out = build_plan(tmp_path, plan, capsys)
+    assert out.code == 0
+    assert [(one["id"], one["severity"], one["features"]) for one in out.findings] == [("no-shape", "caution", [2])]
+    write_geojson(tmp_path / "well.geojson", [feature(None)])
+    out = build_plan(tmp_path, plan, capsys, "--force")
+    assert out.code == 1
+    assert [one["severity"] for one in out.named("keep-out-empty")] == ["stop"]
+    assert not out.named("keep-out-outside")
 
 
 def test_a_keep_out_over_the_whole_field_leaves_a_map_of_zeros(tmp_path: Path, capsys: Capture) -> None:

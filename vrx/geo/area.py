@@ -1,4 +1,4 @@
-"""Areas: geodesic on the WGS 84 ellipsoid, and planar in a frame or grid.
+"""Areas and lengths: geodesic on the WGS 84 ellipsoid, and planar in a frame or grid.
 
 Sources: geodesic areas by [Karney2013]_ through pyproj; the local frame is the Lambert azimuthal equal-area
 projection, [GN7-2]_ method 9820.
@@ -45,6 +45,12 @@ def _ring_area(ring: BaseGeometry) -> float:
     points = shapely.get_coordinates(ring)
     area, _ = _WGS84_GEOD.polygon_area_perimeter(points[:, 0], points[:, 1])
     return abs(float(area))
+
+
+def line_length(line: BaseGeometry) -> float:
+    """Return the geodesic length of a line in longitude and latitude, in m."""
+    points = shapely.get_coordinates(line)
+    return float(_WGS84_GEOD.line_length(points[:, 0], points[:, 1]))
 
 
 def true_areas(shapes: NDArray[np.object_], frame: Frame) -> NDArray[np.float64]:

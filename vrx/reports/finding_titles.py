@@ -24,6 +24,7 @@ TITLES: Final = {
     "hole-winding": "Rings of a file are wound the wrong way",
     "index-mismatch": "Parts of a shapefile do not agree",
     "invalid-shape": "A broken shape was mended",
+    "keep-out-empty": "A keep-out holds no shape",
     "keep-out-not-off": "A product that can't be shut off meets a keep-out",
     "keep-out-outside": "A keep-out does not reach into the field",
     "length-mismatch": "A file is longer or shorter than it says",

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from vrx.errors import CrsError, GeometryError, InputError
-from vrx.geo.area import geodesic_area
+from vrx.geo.area import geodesic_area, line_length
 from vrx.geo.clip import clip
 from vrx.geo.crs import WGS84, frame_at, move_points, move_shapes, parse_crs, short_name, utm_epsg
 from vrx.geo.merge import decimals_of
@@ -23,7 +23,7 @@ from vrx.model.layer import Layer
 from vrx.model.plan import KeepOut, Plan
 from vrx.model.zone_map import Frame, Ground, KeepOutArea
 from vrx.runs.job import Job
-from vrx.units import area_text
+from vrx.units import area_text, length_text
 
 # Edges up to this length bend by less than a millimetre between one CRS and another.
 _LONG_EDGE_M = 100.0
@@ -33,6 +33,7 @@ _COLLECTION = 7
 # A set-back is drawn around the circle, not inside it, so that nowhere is it less than said.
 _AROUND = 1 / cos(pi / (4 * _QUADRANT_SEGMENTS))
 _HAIR_M = 1e-3
+_FAR_M = 10_000.0
 _MOVED_SHARE = 0.001
 _STATED_SHARE = 0.005
 _METRES_A_DEGREE = 111_320.0
@@ -224,7 +225,7 @@ def _grid_crs(plan: Plan, frame: Frame) -> str:
 
 def _keep_out(one: KeepOut, layer: Layer, ground: Ground, job: Job) -> tuple[BaseGeometry, list[Finding]]:
     parts, record = _parts_of(layer)
-    flat = np.isin(shapely.get_dimensions(parts), (0, 1))
+    flat = np.isin(shapely.get_dimensions(parts), (0, 1)) & ~shapely.is_empty(parts)
     mended = mend(parts[~flat], layer.crs, ground.frame, beside=(job.boundary, job.zones))
     repairs = [replace(found, index=int(record[~flat][found.index])) for found in mended.repairs]
     shrunk = [found for found in repairs if found.after is None and found.reason != "no shape"]
@@ -239,23 +240,66 @@ def _keep_out(one: KeepOut, layer: Layer, ground: Ground, job: Job) -> tuple[Bas
     findings += repair_findings(others, layer, ground.frame, field_m2=ground.boundary_area_m2, plan=job.plan)
     lines = np.array([*parts[flat], *_lines_dropped(repairs, layer.crs)], dtype=object)
     shapes = np.concatenate((move_shapes(lines, layer.crs, ground.frame.crs), mended.shapes))
-    shapes = shapes[~shapely.is_missing(shapes)]
-    if one.set_back:
-        shapes = shapely.buffer(shapes, one.set_back * _AROUND, quad_segs=_QUADRANT_SEGMENTS)
+    shapes = shapes[~shapely.is_missing(shapes) & ~shapely.is_empty(shapes)]
+    if not len(shapes):
+        return shapely.Polygon(), [*findings, _nothing_kept_out(one, layer)]
+    wide = shapely.buffer(shapes, one.set_back * _AROUND, quad_segs=_QUADRANT_SEGMENTS) if one.set_back else shapes
     try:
-        shape = clip(shapely.union_all(shapes), ground.boundary)
+        shape = clip(shapely.union_all(wide), ground.boundary)
     except GeometryError as err:
         raise err.at(f"keep-out {one.reason or layer.source}") from err
     if shape.is_empty:
-        findings.append(
-            Finding(
-                id="keep-out-outside",
-                severity="note",
-                message=f"The keep-out {one.reason or layer.source} does not reach into the field.",
-                remedy="Check its file and set-back if it should.",
-            )
-        )
+        findings.append(_outside(one, layer, shapes, ground))
     return shape, findings
+
+
+def _nothing_kept_out(one: KeepOut, layer: Layer) -> Finding:
+    return Finding(
+        id="keep-out-empty",
+        severity="stop",
+        message=f"The keep-out {one.reason or layer.source} holds no shape: nothing would be kept out.",
+        remedy="Draw it, or take it out of the plan.",
+    )
+
+
+def _outside(one: KeepOut, layer: Layer, shapes: NDArray[np.object_], ground: Ground) -> Finding:
+    """Say how far away a keep-out lies: one beside the field may well be meant, one elsewhere is a mistake.
+
+    Raises
+    ------
+    InputError
+        With x and y exchanged it would lie at the field.
+    """
+    name = one.reason or layer.source
+    between = shapely.shortest_line(shapely.union_all(shapes), ground.boundary)
+    distance_m = line_length(move_shapes(between, ground.frame.crs, WGS84))
+    far = distance_m > one.set_back + max(np.ptp(shapely.bounds(ground.boundary).reshape(2, 2), axis=0))
+    if far and looks_swapped(layer, ground):
+        raise InputError(
+            f"The keep-out {name} lies far from the field, and at it with x and y exchanged: they look swapped.",
+            remedy="Have the file saved again with x first: longitude before latitude, easting before northing.",
+            where=layer.source,
+        )
+    apart = f"{distance_m / 1000:,.0f} km" if distance_m > _FAR_M else length_text(distance_m, ground.dialect)
+    return Finding(
+        id="keep-out-outside",
+        severity="caution" if far else "note",
+        message=f"The keep-out {name} does not reach into the field: it lies {apart} away.",
+        remedy="Check its file, its CRS and its set-back if it should." if far else "Check its set-back if it should.",
+    )
+
+
+def looks_swapped(layer: Layer, ground: Ground) -> bool:
+    """Tell whether a shape of a layer lies at the field once x and y are exchanged."""
+    try:
+        field = shapely.bounds(move_shapes(ground.boundary, ground.frame.crs, layer.crs)).reshape(2, 2)
+    except CrsError:
+        return False
+    reach = max(np.ptp(field, axis=0))
+    boxes = shapely.bounds(layer.shapes).reshape(-1, 2, 2)[:, :, ::-1]
+    # NaN, where a shape is missing, is near to nothing.
+    near = (boxes[:, 0] <= field[1] + reach) & (boxes[:, 1] >= field[0] - reach)
+    return bool(near.all(axis=1).any())
 
 
 def _lines_dropped(repairs: Sequence[Repair], crs: str) -> Iterator[BaseGeometry]:
