@@ -87,7 +87,7 @@ def main() -> None:
         cost_of([python, str(HERE / "make_field.py"), str(folder), "--polygons", str(asked.polygons)])
         peer = [python, str(asked.peer), str(folder / "boundary.shp"), str(folder / "soils.shp"), str(folder / "peer")]
         for plan in ("plan.toml", "plan_polygons.toml"):
-            ours = [*vrx, "build", str(folder / plan), "--out", str(folder / "bundle"), "--force"]
+            ours = [*vrx, "build", str(folder / plan), "--out", str(folder / "bundle"), "--force", "--no-pictures"]
             compare(f"build of {plan}, {asked.polygons} polygons, against {asked.peer.name}", peer, ours, asked.pairs)
     compare("vrx --help against import geopandas", [python, "-c", "import geopandas"], [*vrx, "--help"], asked.pairs)
 

@@ -45,7 +45,7 @@ def _steps(rate: RateOfPlan, found: ProductMap, row: LedgerRow, piece: int, plan
     product, unit = found.product, found.product.unit
     wanted = f"{wanted_number(row.wanted, product)} {unit.name}"
     yield f"Zone {row.zone}: {_reading(rate, found, piece)}."
-    yield f"Wanted: {wanted}."
+    yield f"Wanted: {wanted}{', by the conversion above' if found.sums else ''}."
     changed = f", {row.why}" if row.why else ": an allowed rate, nothing changes"
     yield f"After limits and steps: {number_text(row.limited)} {unit.name}{changed}."
     if row.given != row.limited:
