@@ -5,6 +5,11 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
+
+# A busy computer takes longer than the 200 ms an example has unless said: that is no fault of what is tested.
+settings.register_profile("patient", deadline=None)
+settings.load_profile("patient")
 
 ROOT = Path(__file__).resolve().parents[1]
 
