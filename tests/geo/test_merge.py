@@ -14,8 +14,9 @@ from support_messy_zones import FRAME, GRID_CRS, Messy, messy
 from support_terrain import jagged_mesh
 
 from vrx.geo.coverage import cut, is_coverage, settle_slivers
-from vrx.geo.crs import WGS84, move_shapes
+from vrx.geo.crs import WGS84, frame_at, move_shapes
 from vrx.geo.merge import Merged, for_file, merge_equal
+from vrx.model.zone_map import Frame
 
 CRS_OF_FILES = [pytest.param(WGS84, 8, id="degrees"), pytest.param(GRID_CRS, 3, id="a grid in metres")]
 
@@ -25,13 +26,13 @@ def numbered(*shapes: shapely.Polygon) -> Merged:
     return Merged(shapes=np.array(shapes, dtype=object), keys=np.arange(count) * 10, source=np.arange(count))
 
 
-def assert_comes_back(merged: Merged, written: Merged, crs: str) -> None:
+def assert_comes_back(merged: Merged, written: Merged, crs: str, frame: Frame = FRAME) -> None:
     """Check what a written map has to keep: coverage, single polygons, keys, and areas to the read-back tolerance."""
     assert shapely.is_valid(written.shapes).all()
     assert (shapely.get_type_id(written.shapes) == shapely.GeometryType.POLYGON).all()
     assert is_coverage(written.shapes)
     np.testing.assert_array_equal(written.keys, merged.keys[written.source])
-    local = move_shapes(written.shapes, crs, FRAME.crs)
+    local = move_shapes(written.shapes, crs, frame.crs)
     count = len(merged.shapes)
     found = np.bincount(written.source, weights=shapely.area(local), minlength=count)
     meant = shapely.area(merged.shapes)
@@ -161,6 +162,24 @@ def test_needles_thinner_than_the_last_decimal_leave_a_map_that_fits(crs: str, d
         assert {1, 2} <= set(written.source.tolist())
         vanished += 0 not in written.source
     assert vanished > 0
+
+
+def test_a_face_of_which_two_moved_polygons_hold_a_point_is_given_out_once() -> None:
+    """Brought into degrees, a zone that tapers into a needle is invalid, and the needle lies in its neighbour too.
+
+    From a field drawn at random: the second zone is 50 m of needle, less than 0.1 micrometre wide, and a triangle.
+    """
+    frame = frame_at(-116.3577, 46.0846)
+    zones = [
+        [(-328.442832, 61.071919), (-308.381499, 61.071919), (-287.393591, 24.399238), (-287.393591, -38.928081),
+         (-308.777769, -38.928081), (-337.394087, 11.073907)],
+        [(-328.442832, 61.071919), (-337.394087, 11.073907), (-308.777769, -38.928081), (-346.346054, -38.928081)],
+        [(-308.381499, 61.071919), (-287.393591, 61.071919), (-287.393591, 24.399238)],
+    ]  # fmt: skip
+    merged = numbered(*map(shapely.Polygon, zones))
+    assert shapely.coverage_is_valid(merged.shapes)
+    written = for_file(merged, frame.crs, WGS84)
+    assert_comes_back(merged, written, WGS84, frame)
 
 
 def test_a_polygon_smaller_than_the_last_decimal_vanishes() -> None:

@@ -78,9 +78,12 @@ def for_file(merged: Merged, source: str, target: str) -> Merged:
     moved = move_shapes(merged.shapes, source, target)
     rounded = _rounded(moved, decimals)
     origin = np.arange(len(rounded))
-    # Whether neighbours still fit is looked at once, when the sheet is verified; they do unless a shape broke.
+    # Whether neighbours still fit is looked at once, when the sheet is verified.
     if not shapely.is_valid(rounded).all() or _turned(moved, rounded).any():
-        rounded, origin = _snap_rounded(moved, decimals)
+        faces = _snap_rounded(moved, decimals)
+        # Asked where the polygons are valid for certain: moved, two of them may hold one point.
+        inner = move_shapes(points_inside(faces), target, source)
+        rounded, origin = _united_faces(faces, *shapely.STRtree(merged.shapes).query(inner, predicate="within"))
     return Merged(shapes=rounded, keys=merged.keys[origin], source=origin)
 
 
@@ -103,10 +106,15 @@ def _turned(before: NDArray[np.object_], after: NDArray[np.object_]) -> NDArray[
     return turned
 
 
-def _snap_rounded(shapes: NDArray[np.object_], decimals: int) -> tuple[NDArray[np.object_], NDArray[np.int64]]:
+def _snap_rounded(shapes: NDArray[np.object_], decimals: int) -> NDArray[np.object_]:
     lines = shapely.union_all(shapely.boundary(shapes), grid_size=10.0**-decimals)
-    faces = _rounded(shapely.get_parts(shapely.polygonize(shapely.get_parts(lines))), decimals)
-    face, origin = shapely.STRtree(shapes).query(points_inside(faces), predicate="within")
+    return _rounded(shapely.get_parts(shapely.polygonize(shapely.get_parts(lines))), decimals)
+
+
+def _united_faces(
+    faces: NDArray[np.object_], face: NDArray[np.int64], origin: NDArray[np.int64]
+) -> tuple[NDArray[np.object_], NDArray[np.int64]]:
+    """Unite the faces of each polygon, and return the parts with the polygon that each comes from."""
     parts, origins = [], []
     for one in np.unique(origin).tolist():
         found = shapely.normalize(shapely.get_parts(shapely.coverage_union_all(faces[face[origin == one]])))
