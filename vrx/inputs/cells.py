@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from decimal import Decimal
 from typing import Final, Literal
 
 import numpy as np
@@ -18,6 +19,7 @@ Anything beyond +-1e30 counts too: the lowest and highest 32-bit floats are writ
 """
 
 BEYOND: Final = 1e30
+_LONGEST_NAME: Final = 30
 
 _NUMBER: Final = {
     ".": re.compile(r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?"),
@@ -51,6 +53,25 @@ def cell_text(cell: Cell) -> str:
         return repr(cell).removesuffix(".0")
     # numbers of any length, where str() would refuse
     return str(cell) if abs(cell) < 10**4000 else f"{cell:#x}"[:40]
+
+
+def name_text(cell: Cell) -> str:
+    """Return a cell of a number column as a name: ``1`` for ``1.000`` and ``1.0e+000``, whatever wrote it.
+
+    Examples
+    --------
+    >>> [name_text(cell) for cell in ("1.00000000000", "1.50", 2.0, "2,5", None)]
+    ['1', '1.5', '2', '2,5', '']
+    """
+    text = cell_text(cell)
+    if not _NUMBER["."].fullmatch(text):
+        return text
+    number = Decimal(text)
+    # Beyond these it is no name, and writing it out would be long.
+    if abs(number.adjusted()) > _LONGEST_NAME:
+        return text
+    plain = f"{number:f}"
+    return (plain.rstrip("0").rstrip(".") if "." in plain else plain).removeprefix("+") if number else "0"
 
 
 def read_numbers(column: Column, *, decimal: str = ".") -> Numbers:

@@ -14,7 +14,7 @@ from vrx.geo.borders import Borders, shared_borders
 from vrx.geo.coverage import cut, settle_slivers
 from vrx.geo.crs import WGS84, move_shapes
 from vrx.geo.gaps import Gaps, find_gaps
-from vrx.inputs.cells import cell_text
+from vrx.inputs.cells import cell_text, name_text
 from vrx.model.finding import Finding
 from vrx.model.layer import Layer
 from vrx.model.plan import Plan
@@ -106,7 +106,8 @@ def zone_names(layer: Layer, plan: Plan) -> tuple[str, ...]:
             remedy=f"Use one of {', '.join(layer.columns) or 'none: it has no fields; leave name out'}.",
             where="zones.name",
         )
-    texts = [cell_text(cell) for cell in layer.columns[wanted].cells]
+    text_of = name_text if layer.columns[wanted].kind == "number" else cell_text
+    texts = [text_of(cell) for cell in layer.columns[wanted].cells]
     return tuple(text or f"(no name, record {record})" for text, record in zip(texts, layer.records, strict=True))
 
 
