@@ -30,6 +30,9 @@ def cells(table: Table) -> dict[str, tuple[object, ...]]:
         pytest.param("\ufeffzone,rate\nA,12.5\nB,0", [], id="byte order mark, no last line end"),
         pytest.param("zone;rate\nA;12.5\nB;0\n", ["separator"], id="semicolons"),
         pytest.param("zone\trate\nA\t12.5\nB\t0\n", ["separator"], id="tabs"),
+        pytest.param("zone|rate\nA|12.5\nB|0\n", ["separator"], id="vertical bars"),
+        pytest.param("sep=;\r\nzone;rate\r\nA;12.5\r\nB;0\r\n", ["separator"], id="a first line for Excel"),
+        pytest.param('"sep=,"\nzone,rate\nA,12.5\nB,0\n', [], id="that line in quotes"),
         pytest.param(' zone , "rate"\n"A" , 12.5 \nB,"0"\n', [], id="quotes and spaces"),
         pytest.param("zone,rate,\nA,12.5,\nB,0,\n", [], id="a separator at the end"),
         pytest.param("zone,rate\n[-],(kg/ha)\nA,12.5\nB,0\n", ["units-row"], id="a units row"),
@@ -155,3 +158,14 @@ def test_bad_positions_are_named_with_their_lines(tmp_path: Path, text: str, wor
     path.write_text(text)
     with pytest.raises(InputError if "line" not in words else VrxError, match=words):
         read_layer(path)
+
+
+def test_lines_are_those_of_the_file() -> None:
+    """The line of the separator, header, units and an empty line count."""
+    assert read("sep=;\nzone;rate\n[-];(kg/ha)\n\nA;12.5\nB;0\n").lines == (5, 6)
+
+
+def test_a_row_of_units_is_kept_with_its_columns() -> None:
+    """As it stands there, without its brackets; a column without one is not in it."""
+    table = read("zone,rate,rate\n,(kg/ha),[ lb/ac ]\nA,1,2\n")
+    assert table.units == {"rate": "kg/ha", "rate_2": "lb/ac"}

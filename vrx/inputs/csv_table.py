@@ -24,7 +24,9 @@ from vrx.inputs.text_encoding import text_encoding
 from vrx.model.finding import Finding
 from vrx.model.layer import BadCell, Column, Layer, Numbers, Table
 
-_SEPARATORS: Final = {",": "comma", ";": "semicolon", "\t": "tab"}
+_SEPARATORS: Final = {",": "comma", ";": "semicolon", "\t": "tab", "|": "vertical bar"}
+# A first line by which spreadsheets are told the separator; its line end stays, so that lines are counted on.
+_SAID: Final = re.compile(rf'\ufeff?"?sep=([{re.escape("".join(_SEPARATORS))}])"?(?=[\r\n])', re.IGNORECASE)
 _LOOKED_AT: Final = 50
 _BLANK: Final = ' \t\r\n"' + "".join(_SEPARATORS)
 _UNIT: Final = re.compile(r"[(\[].*[)\]]")
@@ -45,6 +47,7 @@ class _Read:
     lines: tuple[int, ...]
     decimal: str
     findings: tuple[Finding, ...]
+    units: dict[str, str]
 
 
 def read_csv(data: bytes, *, source: str) -> Table:
@@ -68,7 +71,7 @@ def read_csv(data: bytes, *, source: str) -> Table:
         Empty, no header, or lines with more cells than the header.
     """
     read = _read(data, source)
-    return Table(source=source, columns=read.columns, findings=read.findings)
+    return Table(source=source, columns=read.columns, findings=read.findings, units=read.units, lines=read.lines)
 
 
 def read_csv_points(data: bytes, *, source: str) -> RawLayer:
@@ -113,7 +116,10 @@ def decimal_of(read: Table | Layer) -> str:
 
 def _read(data: bytes, source: str) -> _Read:
     text, findings = _decoded(data, source)
-    separator = _separator(text)
+    said = _SAID.match(text)
+    if said:
+        text = text[said.end() :]
+    separator = said[1] if said else _separator(text)
     rows = _rows(text, separator, source) if text.strip(_BLANK) else []
     if not rows:
         raise _refused("The table is empty.", source, "It needs a header line and a line for each record.")
@@ -127,15 +133,18 @@ def _read(data: bytes, source: str) -> _Read:
     while len(header) > 1 and not header[-1] and all(len(row) < len(header) or not row[-1] for _, row in body):
         header = header[:-1]  # a separator at the end of each line
         body = [(line, row[: len(header)]) for line, row in body]
+    units: list[str] = []
     if body and _is_units_row(body[0][1]):
         findings.append(_units_row(body[0], source))
+        units = [cell[1:-1].strip() for cell in body[0][1]]
         body = body[1:]
     findings.extend(_check_widths(header, body, source))
     cells = [tuple(row[at] or None if at < len(row) else None for _, row in body) for at in range(len(header))]
     decimal = _decimal(cells) if separator != "," else "."
     findings.extend(_form(separator, decimal, source))
     columns, renamed = named_columns(header, ["text"] * len(header), cells, source)
-    return _Read(columns, tuple(line for line, _ in body), decimal, (*findings, *renamed))
+    by_name = {name: unit for name, unit in zip(columns, units, strict=False) if unit}
+    return _Read(columns, tuple(line for line, _ in body), decimal, (*findings, *renamed), by_name)
 
 
 def _decoded(data: bytes, source: str) -> tuple[str, list[Finding]]:

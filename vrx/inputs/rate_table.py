@@ -6,14 +6,15 @@ from collections.abc import Mapping
 from fractions import Fraction
 
 from vrx.errors import InputError, Problems, UnitError, VrxError
-from vrx.inputs.cells import cell_text, read_numbers
+from vrx.inputs.cells import cell_text, name_text, read_numbers
+from vrx.inputs.csv_table import decimal_of
 from vrx.model.keys import RATE_KINDS
 from vrx.model.layer import Column, Table
 from vrx.units import Dialect, Measure, parse_measure, parse_unit
 
 
 def rates_by_zone(
-    table: Table, *, name: str, column: str, unit: str, decimal: str, dialect: Dialect
+    table: Table, *, name: str, numbered: bool, column: str, unit: str, dialect: Dialect
 ) -> Mapping[str, Measure]:
     """Read a rate for each zone.
 
@@ -21,35 +22,46 @@ def rates_by_zone(
     ----------
     name : str
         Name of the zone layer's naming field: a column of that name (or ``zone``), else the first, names the zone.
+    numbered : bool
+        Zones are named by numbers: ``1.0`` is zone ``1``.
     column : str
         The column of rates; empty where only one other column is there.
     unit : str
-        Unit of rates written as bare numbers; empty where each cell carries its own.
+        Unit of rates written as bare numbers; empty where each cell carries its own, or a row of units says it.
 
     Raises
     ------
     InputError
-        Several columns could be meant; a zone is there twice; a cell that is no rate. All of them at once.
+        Several columns could be meant; a row of units says another unit; a zone is there twice; a cell that is no
+        rate. All of them at once.
     """
     zones = _zone_column(table, name)
     rates = _rate_column(table, zones, column)
-    read = _with_unit(rates, unit, decimal, dialect, table) if unit else _with_units(rates, dialect, table)
+    whole = _unit_of(table, rates, unit, dialect)
+    read = _with_unit(rates, whole, dialect, table) if whole else _with_units(rates, dialect, table)
+    text_of = name_text if numbered else cell_text
     found: dict[str, Measure] = {}
     errors: list[VrxError] = []
-    for row, (cell, rate) in enumerate(zip(zones.cells, read, strict=True), start=1):
-        zone = cell_text(cell)
+    for row, (cell, rate) in enumerate(zip(zones.cells, read, strict=True)):
+        zone = text_of(cell)
         if isinstance(rate, VrxError):
             errors.append(rate)
         elif rate is None:  # an empty cell: a zone without a rate
             continue
         elif not zone:
-            errors.append(InputError(f"Row {row} has a rate and no zone.", where=table.source))
+            errors.append(
+                InputError(
+                    f"{rate} stands beside no zone.",
+                    remedy=f"Name the zone in the column {zones.name}, or delete the row.",
+                    where=_place(table, row),
+                )
+            )
         elif zone in found and found[zone] != rate:
             errors.append(
                 InputError(
                     f"Zone {zone!r} is there twice, with {found[zone]} and {rate}.",
                     remedy="Keep one row a zone.",
-                    where=table.source,
+                    where=_place(table, row),
                 )
             )
         else:
@@ -59,12 +71,38 @@ def rates_by_zone(
     return found
 
 
+def _unit_of(table: Table, rates: Column, unit: str, dialect: Dialect) -> str:
+    """Return the unit of bare numbers: what the plan says, else a row of units; both have to agree.
+
+    What stands in that row need not be a unit; what is read in two ways is left to the plan.
+    """
+    row = table.units.get(rates.name, "")
+    try:
+        said = parse_unit(row, dialect)
+    except UnitError:
+        return unit
+    if not unit:
+        return row if said.kind in RATE_KINDS else ""
+    meant = parse_unit(unit, dialect)
+    if (said.kind, said.of, said.factor) != (meant.kind, meant.of, meant.factor):
+        raise InputError(
+            f"The row of units says that {rates.name} is in {row}, and the plan says unit = {unit!r}.",
+            remedy="Correct the one that is wrong, or take it out.",
+            where=table.source,
+        )
+    return unit
+
+
+def _place(table: Table, row: int) -> str:
+    return f"{table.source}, line {table.lines[row]}" if table.lines else f"{table.source}, row {row + 1}"
+
+
 def _zone_column(table: Table, name: str) -> Column:
     columns = list(table.columns.values())
     if len(columns) < 2:
         raise InputError(
-            f"The table has {len(columns)} column(s); a zone and a rate are needed.",
-            remedy="Write a header such as zone,rate and a row a zone.",
+            f"The table has one column, {columns[0].name!r}; a zone and a rate are needed.",
+            remedy="Write a header such as zone,rate and a row a zone, with commas, semicolons or tabs between cells.",
             where=table.source,
         )
     wanted = [name.casefold(), "zone"] if name else ["zone"]
@@ -93,11 +131,10 @@ def _rate_column(table: Table, zones: Column, wanted: str) -> Column:
     )
 
 
-def _with_unit(
-    rates: Column, unit: str, decimal: str, dialect: Dialect, table: Table
-) -> list[Measure | VrxError | None]:
+def _with_unit(rates: Column, unit: str, dialect: Dialect, table: Table) -> list[Measure | VrxError | None]:
     parsed = parse_unit(unit, dialect)
-    numbers = read_numbers(rates, decimal=decimal)
+    # The mark that its reader saw in the table, whatever mark the zone layer has.
+    numbers = read_numbers(rates, decimal=decimal_of(table))
     wrong = {bad.index: bad for bad in numbers.bad}
     read: list[Measure | VrxError | None] = []
     for row, value in enumerate(numbers.values.tolist()):
@@ -109,9 +146,9 @@ def _with_unit(
         else:
             read.append(
                 InputError(
-                    f"Row {row + 1} of {rates.name} holds {bad.text!r}: {bad.kind.replace('-', ' ')}.",
+                    f"{rates.name} holds {bad.text!r}: {bad.kind.replace('-', ' ')}.",
                     remedy=f"Write a number in {unit}.",
-                    where=table.source,
+                    where=_place(table, row),
                 )
             )
     return read
@@ -119,11 +156,11 @@ def _with_unit(
 
 def _with_units(rates: Column, dialect: Dialect, table: Table) -> list[Measure | VrxError | None]:
     read: list[Measure | VrxError | None] = []
-    for row, cell in enumerate(rates.cells, start=1):
+    for row, cell in enumerate(rates.cells):
         text = cell_text(cell)
         try:
             read.append(parse_measure(text, kinds=RATE_KINDS, dialect=dialect) if text else None)
         except UnitError as err:
             remedy = f"{err.remedy} Or give the unit of the whole column with unit = in [[rate]]."
-            read.append(InputError(f"Row {row} of {rates.name}: {err.problem}", remedy=remedy, where=table.source))
+            read.append(InputError(f"{rates.name}: {err.problem}", remedy=remedy, where=_place(table, row)))
     return read

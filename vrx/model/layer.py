@@ -100,8 +100,18 @@ class Layer:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Table:
-    """Attributes without shapes, such as a CSV file of rates; columns as in :class:`Layer`."""
+    """Attributes without shapes, such as a CSV file of rates; columns as in :class:`Layer`.
+
+    Attributes
+    ----------
+    units : mapping of str to str
+        What a row of units says of a column, as it stands there.
+    lines : tuple of int
+        The line of the file that each record is on, from 1; empty where that is not known.
+    """
 
     source: str
     columns: Mapping[str, Column]
     findings: tuple[Finding, ...] = ()
+    units: Mapping[str, str] = field(default_factory=dict)
+    lines: tuple[int, ...] = ()

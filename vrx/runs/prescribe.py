@@ -6,7 +6,6 @@ from collections.abc import Mapping, Sequence
 
 from vrx.errors import PlanError, Problems, VrxError
 from vrx.inputs.cells import read_numbers
-from vrx.inputs.csv_table import decimal_of
 from vrx.inputs.rate_table import rates_by_zone
 from vrx.model.finding import Finding
 from vrx.model.layer import Layer, Numbers, Table
@@ -57,7 +56,7 @@ def wanted_rates(
     """Return the rates that a plan asks for on the polygons of the zone layer."""
     layer = cut.zones
     if isinstance(rate, RateByTable):
-        rates = _table(rate, plan, tables)
+        rates = _table(rate, layer, plan, tables)
         return by_table(cut.zone_map.zone_names, rates, product), _unmatched(rates, cut.zone_map, layer, product)
     if isinstance(rate, RateByColumn):
         unit = parse_unit(rate.unit, plan.dialect)
@@ -69,7 +68,7 @@ def wanted_rates(
     raise PlanError(f"by = {rate.by!r} is not there yet.")
 
 
-def _table(rate: RateByTable, plan: Plan, tables: Mapping[str, Table]) -> Mapping[str, Measure]:
+def _table(rate: RateByTable, layer: Layer, plan: Plan, tables: Mapping[str, Table]) -> Mapping[str, Measure]:
     if not isinstance(rate.table, str):
         return rate.table
     table = tables.get(rate.table)
@@ -77,10 +76,14 @@ def _table(rate: RateByTable, plan: Plan, tables: Mapping[str, Table]) -> Mappin
         raise PlanError(
             f"The table {rate.table} was not read: the plan named another file then.", remedy="Read the plan again."
         )
-    # A table in which the reader saw decimal commas is read with them, whatever mark the zone layer has.
-    decimal = "," if decimal_of(table) == "," else plan.zones.decimal
+    name = plan.zones.name
     return rates_by_zone(
-        table, name=plan.zones.name, column=rate.column, unit=rate.unit, decimal=decimal, dialect=plan.dialect
+        table,
+        name=name,
+        numbered=not name or layer.columns[name].kind == "number",
+        column=rate.column,
+        unit=rate.unit,
+        dialect=plan.dialect,
     )
 
 
