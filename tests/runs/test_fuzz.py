@@ -196,9 +196,14 @@ def builds_or_says_why(field: Path, plan: str, damage: Callable[[Path], object])
             maps_add_up(result)
         else:
             assert not bundle.exists()
+            stopped = bundle.with_name(f"{bundle.name}-stopped")
             if code == 1:
                 assert any(one["severity"] == "stop" for one in result["findings"])
+                assert (stopped / "paper").is_dir()
+                assert not (stopped / "machine").exists()
+                shutil.rmtree(stopped)
             else:
+                assert not stopped.exists()
                 assert result["errors"]
                 assert all(one["problem"] for one in result["errors"])
                 assert said.count("\n") == len(result["errors"])
