@@ -31,7 +31,13 @@ def verify_sheet(sheet: Sheet, unrounded: Unrounded, frame: Frame) -> None:
     OutputError
         Neighbours do not fit, or an area differs by more than rounding explains.
     """
-    _same_ground(sheet.name, sheet.shapes, sheet.crs, unrounded, frame)
+    amiss = _ground_amiss(sheet.shapes, sheet.crs, unrounded, frame)
+    if amiss:
+        raise OutputError(
+            f"{sheet.name} can't be rounded to the decimals of a file: {amiss}.",
+            remedy="Nothing was written. Look for needles in the zones or simplify them a little, and report this with "
+            "the plan.",
+        )
 
 
 def verify_file(path: Path, sheet: Sheet, unrounded: Unrounded, frame: Frame) -> None:
@@ -54,7 +60,9 @@ def verify_file(path: Path, sheet: Sheet, unrounded: Unrounded, frame: Frame) ->
     _same_rates(path, layer, sheet)
     if not (_same_crs(layer.crs, sheet.crs) and _identical(layer.shapes, sheet.shapes)):
         _same_place(path.name, layer, sheet, frame)
-        _same_ground(path.name, layer.shapes, layer.crs, unrounded, frame)
+        amiss = _ground_amiss(layer.shapes, layer.crs, unrounded, frame)
+        if amiss:
+            raise _differs(path.name, amiss)
 
 
 def _identical(shapes: NDArray[np.object_], others: NDArray[np.object_]) -> bool:
@@ -75,18 +83,20 @@ def _same_place(name: str, layer: Layer, sheet: Sheet, frame: Frame) -> None:
         raise _differs(name, f"polygon {int(wrong[0]) + 1} lies {apart[wrong[0]]:.3f} m from where it was meant")
 
 
-def _same_ground(name: str, shapes: NDArray[np.object_], crs: str, unrounded: Unrounded, frame: Frame) -> None:
+def _ground_amiss(shapes: NDArray[np.object_], crs: str, unrounded: Unrounded, frame: Frame) -> str:
+    """Say in what polygons differ from the ground that they stand for; nothing where they do not."""
     if not shapely.is_valid(shapes).all() or not is_coverage(shapes):
-        raise _differs(name, "the polygons no longer fit together")
+        return "the polygons no longer fit together"
     meant = unrounded.area_m2
     areas = true_areas(move_shapes(shapes, crs, frame.crs), frame)
     found = np.bincount(unrounded.source, weights=areas, minlength=len(meant))
     # The perimeter as it was: of a needle that rounding flattens none is left. A speck may fill a cell of the grid.
     moved = (unrounded.perimeter_m + 4 * _ROUNDING_M) * _ROUNDING_M
     wrong = np.flatnonzero(~(np.abs(found - meant) <= np.maximum(_AREA_SHARE * meant, moved)))
-    if len(wrong):
-        at = int(wrong[0])
-        raise _differs(name, f"a polygon of {meant[at]:.3f} m2 came back with {found[at]:.3f} m2")
+    if not len(wrong):
+        return ""
+    at = int(wrong[0])
+    return f"a polygon of {meant[at]:.3f} m2 comes out with {found[at]:.3f} m2"
 
 
 def _same_rates(path: Path, layer: Layer, sheet: Sheet) -> None:
