@@ -55,8 +55,11 @@ def manifest_of(
     maps = [
         {
             "name": sheet.name,
-            "crs": sheet.crs,
-            "polygons": len(sheet.shapes),
+            "written": [
+                {"formats": one.formats, "crs": one.sheet.crs, "polygons": len(one.sheet.shapes)}
+                for one in sheets.to_write
+                if one.sheet.name == sheet.name
+            ],
             "columns": [
                 {"name": one.name, "product": one.product, "unit": one.unit, "decimals": one.decimals}
                 for one in sheet.columns
@@ -82,7 +85,7 @@ def manifest_of(
             "approved_by": plan.approved_by,
             "notes": plan.notes,
         },
-        "crs": {"maps": plan.receiver.crs, "grid": ground.grid_crs, "geometry": ground.frame.crs},
+        "crs": {"grid": ground.grid_crs, "geometry": ground.frame.crs},
         "inputs": [{"path": one.path, "sha256": one.sha256} for one in inputs],
         "outputs": listed(files),
         "maps": maps,
