@@ -204,6 +204,7 @@ def test_drives_of_one_group_stand_together() -> None:
          "right: Granular B, from the centre line to 9 m right"),
         ("Drive on its own", "rear: Granular B, from 1 m left to 1 m right"),
     ]  # fmt: skip
+    assert found.products[0].drives == ("left (group wings)", "right (group wings)", "rear")
 
 
 @pytest.mark.parametrize("name", SAMPLES)

@@ -153,6 +153,8 @@ class ProductContent:
         The column of those files to choose, and the unit in which it is written.
     written_rates : tuple of Fact
         Rates in both units, where the map is written in another unit than the machine steps in.
+    drives : tuple of str
+        Drives that carry it, as ``left (group all)``; empty where the plan names none.
     """
 
     name: str
@@ -176,6 +178,7 @@ class ProductContent:
     column: str
     written_unit: str
     written_rates: tuple[Fact, ...]
+    drives: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

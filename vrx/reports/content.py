@@ -34,7 +34,7 @@ from vrx.reports.cautions import cautions
 from vrx.reports.drawn_shapes import drawn_outline, drawn_text, patches, tolerance_m
 from vrx.reports.finding_titles import title_of
 from vrx.reports.how import example, method
-from vrx.reports.machine_words import machine_facts
+from vrx.reports.machine_words import drives_of, machine_facts
 from vrx.reports.rate_classes import rate_classes
 from vrx.reports.settings import settings
 from vrx.reports.words import (
@@ -220,6 +220,7 @@ def _product(
         column=column.name if column else "",
         written_unit=column.unit if column else "",
         written_rates=_written_rates(found, column),
+        drives=drives_of(product.name, plan),
     )
 
 

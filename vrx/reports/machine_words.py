@@ -15,6 +15,12 @@ def machine_facts(plan: Plan) -> tuple[Fact, ...]:
     return tuple(Fact(label=label, value=value) for label, value in _facts(plan))
 
 
+def drives_of(product: str, plan: Plan) -> tuple[str, ...]:
+    """Return the drives that carry a product, each with its group: ``left (group all)``."""
+    mine = [drive for drive in plan.machine.drive if drive.product == product]
+    return tuple(f"{drive.name} (group {drive.group})" if drive.group else drive.name for drive in mine)
+
+
 def _facts(plan: Plan) -> Iterator[tuple[str, str]]:
     machine = plan.machine
     width = f"{length_words(machine.width, plan)} wide" if machine.width is not None else ""
