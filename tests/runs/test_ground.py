@@ -598,6 +598,22 @@ def test_edges_are_long_in_metres(
     assert shapely.get_num_coordinates(found) == vertices
 
 
+def test_a_notch_that_all_but_cuts_a_shape_in_two_leaves_it_sound() -> None:
+    """Its tip is 5 mm off a long edge, and so a vertex of that edge: two parts that touch there, and no ground lost."""
+    x, y = 500_000.0, 4e6
+    field = shapely.box(x, y, x + 300, y + 200)
+    notch = shapely.Polygon([(x + 140, y + 200), (x + 150, y + 0.005), (x + 160, y + 200)])
+    shape = shapely.difference(field, notch)
+    assert shape.is_valid
+    place = move_points(np.array([[x, y]]), "EPSG:32617", "EPSG:4326")[0]
+    frame = frame_at(*place.tolist())
+    (found,) = mend(np.array([shape], dtype=object), "EPSG:32617", frame, beside=()).shapes
+    assert found.is_valid
+    assert len(found.geoms) == 2
+    # On the central meridian UTM shrinks lengths by 0.9996.
+    assert found.area == pytest.approx((300 * 200 - 10 * 200) / 0.9996**2, rel=1e-4)
+
+
 @pytest.mark.parametrize(
     "boxes",
     [
