@@ -227,6 +227,25 @@ def test_a_sheet_that_lost_ground_to_rounding_is_noticed() -> None:
 
 
 @pytest.mark.parametrize(
+    ("side_m", "more_m2", "passes"),
+    [
+        pytest.param(4000.0, 31.0, True, id="large, within 2e-6 of its 16 km2"),
+        pytest.param(4000.0, -33.0, False, id="large, beyond"),
+        pytest.param(100.0, -0.39, True, id="small, within a millimetre along its 400 m"),
+        pytest.param(100.0, 0.41, False, id="small, beyond"),
+    ],
+)
+def test_an_area_may_differ_by_what_rounding_explains(side_m: float, more_m2: float, passes: bool) -> None:
+    """2e-6 of the area or a millimetre along the perimeter, whichever is larger."""
+    square = move_shapes(np.array([shapely.box(0, 0, side_m, side_m)], dtype=object), FRAME.crs, "EPSG:4326")
+    sheet = sheet_of(list(shapely.transform(square, lambda at: np.round(at, 8))), [185])
+    meant = unrounded(sheet)
+    meant.area_m2[0] += more_m2
+    with nullcontext() if passes else pytest.raises(OutputError, match="a polygon of"):
+        verify_sheet(sheet, meant, FRAME)
+
+
+@pytest.mark.parametrize(
     ("width_m", "passes"),
     [
         pytest.param(0.0009, True, id="narrower than the grid"),
