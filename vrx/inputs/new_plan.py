@@ -85,6 +85,7 @@ boundary = "boundary.geojson"          # one file, or ["west.shp", "east.shp"]
 #layer = ""                            # which one, only where the file holds several
 #stated_area = "$area"              # what others say, to compare with
 #stated_basis = "boundary"             # treated | boundary: what the stated area is of
+#backdrop = "aerial.tif"               # a GeoTIFF or a layer, drawn faintly behind the maps
 
 [[keep_out]]                           # as many as needed, or none
 where = "ditch.geojson"                # points, lines or polygons
