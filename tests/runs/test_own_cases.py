@@ -172,6 +172,28 @@ def test_repairs_may_be_refused(tmp_path: Path, capsys: Capture) -> None:
     assert out.named("invalid-shape")[0]["severity"] == "stop"
 
 
+def test_a_repair_that_moves_nothing_is_not_refused(tmp_path: Path, capsys: Capture) -> None:
+    """A spike without width in zone A moves no ground: a note, and no stop though repairs are refused."""
+    west, east, north = cases.EDGES_M[0], cases.EDGES_M[1], cases.HEIGHT_M
+    spike = [
+        (west, 0.0),
+        (east, 0.0),
+        (east, north),
+        (-100.0, north),
+        (-100.0, 150.0),
+        (-100.0, north),
+        (west, north),
+        (west, 0.0),
+    ]
+    rings = {"A": spike, "B": cases.zone_ring("B"), "C": cases.zone_ring("C")}
+    zones = [cases.feature(cases.polygon(rings[zone]), zone=zone, rate=rate) for zone, rate in cases.RATES.items()]
+    cases.write_boundary(tmp_path)
+    path = cases.write_geojson(tmp_path / "zones.geojson", zones)
+    out = built(tmp_path, path, capsys, top='repairs = "refuse"')
+    assert (out.code, [one["severity"] for one in out.named("invalid-shape")]) == (0, ["note"])
+    assert out.hectares()["A"] == pytest.approx(cases.AREA_HA["A"], rel=1e-6)
+
+
 @pytest.mark.parametrize(
     ("rule", "given"),
     [

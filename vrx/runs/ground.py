@@ -165,9 +165,9 @@ def repair_findings(
                 features=(record,),
             )
         )
-    severity: Severity = "caution" if moved_total > _MOVED_SHARE * field_m2 else "note"
-    if plan.repairs == "refuse":
-        severity = "stop"
+    severity: Severity = "note"
+    if moved_total > _MOVED_SHARE * field_m2:
+        severity = "caution" if plan.repairs == "mend" else "stop"
     return [replace(one, severity=severity) if one.id == "invalid-shape" else one for one in said]
 
 
