@@ -243,6 +243,17 @@ def test_output_that_is_closed_is_no_error(tmp_path: Path) -> None:
     assert (tmp_path / "plan-bundle" / "manifest.json").is_file()
 
 
+@posix
+def test_complaints_without_a_standard_error_stay_out_of_the_result() -> None:
+    """``vrx build ... --json 2>&-``: standard output holds one JSON object and nothing else."""
+    done = subprocess.run(
+        ["sh", "-c", '"$0" -m vrx build nowhere.toml --json 2>&-', sys.executable],
+        env=environment(), stdout=subprocess.PIPE, check=False, timeout=60,
+    )  # fmt: skip
+    assert done.returncode == 2
+    assert list(json.loads(done.stdout)) == ["errors"]
+
+
 @pytest.mark.parametrize("encoding", ["ascii", "latin-1", "utf-8"])
 def test_letters_that_a_terminal_lacks(encoding: str, tmp_path: Path) -> None:
     """Words show a stand-in for such a letter; JSON loses none, nor does the name of the field."""

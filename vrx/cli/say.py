@@ -48,6 +48,8 @@ def say_json(value: object) -> None:
 
 def complain(text: str) -> None:
     """Print on standard error, if it is there."""
+    if sys.stderr is None:  # print would take standard output instead, which may be for JSON alone
+        return
     with suppress(OSError):
         print(text, file=sys.stderr, flush=True)
 
