@@ -5,6 +5,7 @@ from __future__ import annotations
 import tempfile
 import zipfile
 from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
 
 import pytest
@@ -92,3 +93,16 @@ def test_noise_is_refused_or_read(content: bytes, suffix: str) -> None:
         path = Path(name) / f"noise{suffix}"
         path.write_bytes(content)
         attempt(path, suffix, content)
+
+
+@pytest.mark.parametrize("far", [1e160, 1e308, float("inf"), float("nan")])
+def test_numbers_that_overflow_are_told_by_us_alone(far: float, tmp_path: Path) -> None:
+    """Rings with a vertex of 1e160 or NaN: an error or a layer, and no warning of a library (which fails a test)."""
+    ring = cases.rectangle(0, 0, 100, 100)
+    wild = [(far, y) if at == 1 else (x, y) for at, (x, y) in enumerate(ring)]
+    rows = [["A", "1"]]
+    path = cases.write_shapefile(
+        tmp_path, "wild", [[wild, ring, [(x / 2, y / 2) for x, y in ring]]], rows, crs=cases.UTM
+    )
+    with suppress(VrxError):
+        assert read_layer(path).records.tolist() == [1]

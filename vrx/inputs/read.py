@@ -47,7 +47,9 @@ def read_layer(path: Path, *, crs: str = "", layer: str = "") -> Layer:
         The file does not say its CRS and none is given, or its coordinates can't belong to it.
     """
     try:
-        return settled(_raw(path, layer), crs)
+        # Numbers of a damaged file overflow in the libraries that read it: we say which record, they a line of code.
+        with np.errstate(all="ignore"):
+            return settled(_raw(path, layer), crs)
     except VrxError as err:
         raise err.at(path.name) from None
 
