@@ -147,6 +147,14 @@ def test_a_folder_that_can_not_be_made_is_said(tmp_path: Path, capsys: Capture) 
     assert said.count("\n") == 1
 
 
+def test_a_folder_name_that_is_too_long_is_said(capsys: Capture) -> None:
+    """No file system holds a name of 400 letters: one line, no surprise."""
+    assert main(["new", "x" * 400]) == 2
+    said = capsys.readouterr().err
+    assert "can't be written" in said
+    assert said.count("\n") == 1
+
+
 def test_the_schema_is_a_schema_and_the_samples_fit_it(capsys: Capture) -> None:
     """``vrx new --schema`` prints a JSON Schema that the sample plans are valid by. Source: the jsonschema package."""
     assert main(["new", "--schema"]) == 0

@@ -18,9 +18,9 @@ def start_plan(folder: Path, *, units: System, force: bool) -> Path:
         A plan is there already and ``force`` is not given, or the folder can't be written.
     """
     path = folder / "plan.toml"
-    if path.exists() and not force:
-        raise OutputError("A plan is there already.", remedy="Use --force to write over it.", where=str(path))
     try:
+        if path.exists() and not force:
+            raise OutputError("A plan is there already.", remedy="Use --force to write over it.", where=str(path))
         folder.mkdir(parents=True, exist_ok=True)
         path.write_text(starter_plan(units=units), encoding="utf-8", newline="\n")
     except OSError as err:
