@@ -139,7 +139,10 @@ def test_off_is_number_zero_where_it_is_allowed() -> None:
         pytest.param({}, 0, 0, 0, id="off unless said"),
         pytest.param({"default": "14 gal/ac"}, 14, 0, 14, id="no position follows the default"),
         pytest.param({"default": "14 gal/ac", "no_position": "0 gal/ac"}, 14, 0, 0, id="unless said"),
-        pytest.param({"off_allowed": False}, 8, 8, 8, id="what can't be shut off runs at its lowest"),
+        pytest.param(
+            {"off_allowed": False}, 8, 0, 8, id="what can't be shut off runs at its lowest, and is lifted outside"
+        ),
+        pytest.param({"off_allowed": False, "outside": "12 gal/ac"}, 8, 12, 8, id="unless it may run on outside"),
         pytest.param({"outside": "56 qt/ac"}, 0, 14, 0, id="in another unit"),
     ],
 )

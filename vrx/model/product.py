@@ -66,7 +66,10 @@ class Product(PlanPart):
     default: RateText | None = Field(
         None, description="Inside the field where the map says nothing; off unless said, or the lowest rate."
     )
-    outside: RateText | None = Field(None, description="Beyond the boundary; 0 unless said.")
+    outside: RateText | None = Field(
+        None,
+        description="Beyond the boundary; 0 unless said: a machine that can't shut it off is lifted there.",
+    )
     no_position: RateText | None = Field(None, description="Signal lost; `default` unless said.")
     hand_rates: tuple[RateText, ...] = Field((), description="Rates that the operator may pick.")
     density: DensityText | None = Field(None, description="Mass of a volume, from the label.")
@@ -245,13 +248,14 @@ class Product(PlanPart):
     def number_where(self, key: Literal["default", "outside", "no_position"]) -> int:
         """Return the step number that holds where the map has no say.
 
-        Off where nothing is said; the lowest allowed rate for a product that can't be shut off.
+        Where nothing is said: beyond the boundary 0, where a machine that can't shut off is lifted; within it off,
+        or the lowest allowed rate of a product that can't be shut off.
         """
         rate: Measure | None = getattr(self, key)
         if rate is None and key == "no_position":
             rate = self.default
         if rate is None:
-            return 0 if self.off_allowed else self.first
+            return 0 if self.off_allowed or key == "outside" else self.first
         number = self.number_of(self.in_unit(rate))
         if number is None:  # can't be: _rates_refused looked when the product was made
             raise ValueError(f"{key} of {self.name!r} is not an allowed rate")

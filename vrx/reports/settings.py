@@ -24,13 +24,8 @@ def _settings(product: Product) -> Iterator[tuple[str, str]]:
     if not product.off_allowed:
         yield "Shut off", "not possible: lift the machine"
     yield "Default rate, where the map says nothing", product.rate_text(product.number_where("default"))
-    yield "Outside the boundary", outside_text(product)
+    yield "Outside the boundary", product.rate_text(product.number_where("outside"))
     yield "No position, signal lost", product.rate_text(product.number_where("no_position"))
     if product.hand_rates:
         rates = ", ".join(number_text(product.in_unit(rate)) for rate in product.hand_rates)
         yield "Rates to pick by hand", f"{rates} {unit}"
-
-
-def outside_text(product: Product) -> str:
-    """Return the rate beyond the boundary; 0 unless the product says another."""
-    return product.rate_text(product.number_where("outside")) if product.outside else f"0 {product.unit.name}"
