@@ -80,7 +80,7 @@ def test_decimals_come_from_the_step_and_where_it_counts_from(
     """Every allowed rate is written exactly, all with the same decimals."""
     column = rate_column("RATE", np.array(numbers), of, plan_of(of))
     assert [column.rate_text(at) for at in range(len(numbers))] == expected
-    assert [column.rate(at) for at in range(len(numbers))] == [of.rate_of(number) for number in numbers]
+    assert [Fraction(column.rate_text(at)) for at in range(len(numbers))] == [of.rate_of(number) for number in numbers]
 
 
 @pytest.mark.source("NIST SP 811 (2008)", "appendix B.8: gallon and acre; 1 gal/ac = 9.353 96 L/ha, computed")
@@ -145,7 +145,7 @@ def test_the_step_number_is_found_again(drawn: tuple[Product, str]) -> None:
     numbers = np.array([0, *range(of.first, of.last + 1)])
     column = rate_column("RATE", numbers, of, plan_of(of, units="us", receiver={"unit": written}))
     for at, number in enumerate(numbers.tolist()):
-        back = convert(column.rate(at), unit(written), of.unit)
+        back = convert(Fraction(column.rate_text(at)), unit(written), of.unit)
         half_digit = convert(Fraction(1, 2 * 10**column.decimals), unit(written), of.unit)
         assert abs(back - of.rate_of(number)) <= half_digit
         if number:
@@ -156,11 +156,33 @@ def test_the_step_number_is_found_again(drawn: tuple[Product, str]) -> None:
     assert column.step_numbers.tolist() == numbers.tolist()
 
 
+@pytest.mark.parametrize(
+    ("step", "written", "held", "decimals"),
+    [
+        pytest.param("5 lb/ac", "kg/ha", 0, 0, id="whole numbers do: 5 lb/ac are 5.6 kg/ha"),
+        pytest.param("2 lb/ac", "kg/ha", 0, 0, id="and still for 2.2 kg/ha"),
+        pytest.param("1 lb/ac", "kg/ha", 0, 2, id="not where a step is 1.1 kg/ha: two would look like one"),
+        pytest.param("5 lb/ac", "kg/ha", 1, 1, id="one where one is held"),
+        pytest.param("5 lb/ac", "kg/ha", 3, 1, id="no more than are needed"),
+        pytest.param("0.5 lb/ac", "lb/ac", 0, 1, id="never in the machine's own unit"),
+    ],
+)
+def test_a_receiver_that_holds_few_decimals(step: str, written: str, held: int, decimals: int) -> None:
+    """As few are written as it holds, as long as converting back gives the same step number."""
+    of = granular(min="50 lb/ac", max="200 lb/ac", step=step)
+    numbers = np.arange(of.first, of.last + 1)
+    plan = plan_of(of, units="us", receiver={"unit": written, "rate_decimals": held})
+    column = rate_column("RATE", numbers, of, plan)
+    assert column.decimals == decimals
+    back = [convert(Fraction(column.rate_text(at)), unit(written), of.unit) for at in range(len(numbers))]
+    assert [round(rate / of.step.value) for rate in back] == numbers.tolist()
+
+
 def test_a_unit_that_needs_a_density_uses_it() -> None:
     """A map in lb/ac for a pump in gal/ac of 10.6 lb/gal: 10 gal/ac is 106 lb/ac."""
     heavy = product(density="10.6 lb/gal")
     plan = plan_of(heavy, units="us", receiver={"unit": "lb/ac"})
-    assert rate_column("RATE", np.array([10]), heavy, plan).rate(0) == 106
+    assert Fraction(rate_column("RATE", np.array([10]), heavy, plan).rate_text(0)) == 106
     assert receiver_unit(heavy, plan)[0].name == "lb/ac"
     with pytest.raises(UnitError, match="no density"):
         rate_column("RATE", np.array([10]), product(), plan)
@@ -323,7 +345,7 @@ def test_the_code_stays_where_the_map_stays() -> None:
         pytest.param({"most_features": 2}, "too-many-features", id="three polygons, two are loaded"),
         pytest.param({"most_vertices": 4}, "too-many-vertices", id="five vertices, four are loaded"),
         pytest.param({"rate_width": 2}, "rate-too-wide", id="120 in two digits"),
-        pytest.param({"unit": "L/ha", "rate_decimals": 0}, "rate-too-wide", id="a decimal where none is held"),
+        pytest.param({"unit": "L/m2", "rate_decimals": 2}, "rate-too-wide", id="decimals that do not part two steps"),
         pytest.param({"rate_column": "geom", "formats": ["geopackage"]}, "name-not-loadable", id="a reserved column"),
     ],
 )

@@ -62,7 +62,8 @@ def number_fits(column: RateColumn, width: int | None, decimals: int | None) -> 
         bad = [at for at, text in enumerate(texts) if len(text) > width]
     elif decimals is not None and column.decimals > decimals:
         message = (
-            f"{rate} needs {column.decimals} decimals, and the receiver's column {column.name} holds {decimals} "
+            f"{rate} needs {column.decimals} decimal{'s' if column.decimals > 1 else ''}, "
+            f"and the receiver's column {column.name} holds {decimals} "
             f"(width {'free' if width is None else width})."
         )
         bad = list(range(len(texts)))

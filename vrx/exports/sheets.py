@@ -225,6 +225,10 @@ def rate_column(name: str, numbers: NDArray[np.int64], product: Product, plan: P
     exact = all((value * 10**decimals).denominator == 1 for value in (step, base))
     if not exact or decimals > max(_most_decimals(step), _EXACT_DECIMALS):
         decimals = _most_decimals(step)
+    held = plan.receiver.rate_decimals
+    # Fewer do where the receiver holds no more and steps stay apart; in the machine's own unit a rate is never rounded.
+    if held is not None and held < decimals and unit.name != product.unit.name and Fraction(1, 10**held) <= step / 2:
+        decimals = held
     written = {
         number: _half_up(product.rate_of(number) / per_step_unit * 10**decimals)
         for number in np.unique(numbers).tolist()
