@@ -24,7 +24,7 @@ def test_gdal_reads_layer_rates_and_shapes(tmp_path: Path) -> None:
     assert path == tmp_path / "vlei_2027_lime_k7mq.gpkg"
     assert [name for name, _ in pyogrio.list_layers(path)] == [sheet.name]
     got = pyogrio.read_dataframe(path)
-    assert list(got["RATE"]) == [float(sheet.columns[0].rate(at)) for at in range(26)]
+    assert list(got["RATE"]) == [float(sheet.columns[0].rate_text(at)) for at in range(26)]
     assert got.crs.to_epsg() == 4326
     wound = shapely.orient_polygons(sheet.shapes)
     assert (shapely.get_coordinates(got.geometry.to_numpy()) == shapely.get_coordinates(wound)).all()

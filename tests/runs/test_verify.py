@@ -17,7 +17,9 @@ import pytest
 import shapely
 from support_fields import bench
 from support_plans import build_plan
+from support_products import granular
 from support_sheets import HOLED, SQUARES, sheet_of
+from support_zone_maps import plan_of
 
 from vrx.errors import OutputError
 from vrx.exports.formats import WRITERS, write_sheet
@@ -31,6 +33,8 @@ from vrx.runs.verify import verify_file, verify_sheet
 FRAME = frame_at(20.5025, -33.2495)
 FORMATS = tuple(WRITERS)
 CENTIMETRE_DEGREES = 0.01 / 111_000
+# The product of the sheets of tests: a step is their last digit.
+PLAN = plan_of(granular(name="Rate", min="0.1 kg/ha", max="900 kg/ha", step="0.1 kg/ha"))
 
 
 def unrounded(sheet: Sheet) -> Unrounded:
@@ -42,7 +46,7 @@ def unrounded(sheet: Sheet) -> Unrounded:
 
 def verify(path: Path, sheet: Sheet) -> None:
     """Verify a file against the sheet that it was meant to be."""
-    verify_file(path, sheet, unrounded(sheet), FRAME)
+    verify_file(path, sheet, unrounded(sheet), FRAME, PLAN)
 
 
 def altered(sheet: Sheet, change: Callable[[Any], Any]) -> Sheet:
@@ -287,3 +291,34 @@ def test_a_build_whose_file_does_not_come_back_writes_nothing(
     assert "did not come back as it was written" in out.text
     assert not list(tmp_path.glob("*bundle*"))
     assert not list(tmp_path.glob(".*"))
+
+
+@pytest.mark.parametrize(
+    ("written", "decimals", "words"),
+    [
+        pytest.param("112", 0, "", id="100 lb/ac are 112.085 kg/ha, written whole"),
+        pytest.param("112.1", 1, "", id="with a decimal"),
+        pytest.param("112.2", 1, "a rate of 100 lb/ac came back as", id="off by its last digit"),
+        pytest.param("106.5", 1, "a rate of 100 lb/ac came back as", id="the rate of the next step"),
+        pytest.param("100", 0, "a rate of 100 lb/ac came back as", id="not converted at all"),
+        pytest.param("89.2", 1, "a rate of 100 lb/ac came back as", id="converted the wrong way"),
+        pytest.param("112", -1, "do not part two steps", id="tens, where a step is 5.6"),
+    ],
+)
+def test_step_numbers_are_found_in_the_unit_of_the_step(
+    written: str, decimals: int, words: str, tmp_path: Path
+) -> None:
+    """What is read is turned back into the machine's unit: a wrong conversion when writing does not pass."""
+    plan = plan_of(granular(name="Rate", min="50 lb/ac", max="200 lb/ac", step="5 lb/ac"), units="us")
+    column = replace(
+        sheet_of(SQUARES[:1]).columns[0],
+        unit="kg/ha",
+        counts=np.array([int(float(written) * 10 ** max(decimals, 0))]),
+        decimals=max(decimals, 0),
+        step_numbers=np.array([20]),
+    )
+    sheet = replace(sheet_of(SQUARES[:1]), columns=(column,))
+    path = write_sheet(sheet, tmp_path, "geojson")[0]
+    meant = replace(sheet, columns=(replace(column, decimals=decimals),))
+    with pytest.raises(OutputError, match=words) if words else nullcontext():
+        verify_file(path, meant, unrounded(sheet), FRAME, plan)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from fractions import Fraction
 
 import numpy as np
 from numpy.typing import NDArray
@@ -33,10 +32,6 @@ class RateColumn:
     counts: NDArray[np.int64]
     decimals: int
     step_numbers: NDArray[np.int64]
-
-    def rate(self, at: int) -> Fraction:
-        """Return a rate as a number, exactly."""
-        return Fraction(int(self.counts[at]), 10**self.decimals)
 
     def rate_text(self, at: int) -> str:
         """Return a rate as it stands in a file: ``18.5``, always with all decimals."""

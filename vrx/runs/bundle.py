@@ -203,7 +203,7 @@ def _write_maps(folder: Path, made: Made) -> list[WrittenFile]:
         verify_sheet(one.sheet, one.unrounded, frame)
         for form in one.formats:
             paths = write_sheet(one.sheet, machine, form)
-            verify_file(paths[0], one.sheet, one.unrounded, frame)
+            verify_file(paths[0], one.sheet, one.unrounded, frame, made.job.plan)
             files.append(_written(folder, paths[0], form))
             files += [_written(folder, path, f"{form} part") for path in paths[1:]]
     return files

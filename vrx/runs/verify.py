@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
 from pathlib import Path
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from vrx.dosing.conversion import conversion_to_product
 from vrx.errors import OutputError, VrxError
 from vrx.geo.area import true_areas
 from vrx.geo.coverage import is_coverage
@@ -15,12 +17,17 @@ from vrx.geo.crs import move_shapes, parse_crs
 from vrx.inputs.cells import read_numbers
 from vrx.inputs.read import read_layer
 from vrx.model.layer import Layer
-from vrx.model.sheet import Sheet, Unrounded
+from vrx.model.plan import Plan
+from vrx.model.product import Product
+from vrx.model.sheet import RateColumn, Sheet, Unrounded
 from vrx.model.zone_map import Frame
+from vrx.units import parse_unit
 
 _AREA_SHARE = 2e-6
 _ROUNDING_M = 1e-3
 _APART_M = 2e-3
+# Half of a digit is met exactly where a rate lies between two of them.
+_ROUNDED = 1 + 1e-9
 
 
 def verify_sheet(sheet: Sheet, unrounded: Unrounded, frame: Frame) -> None:
@@ -40,8 +47,8 @@ def verify_sheet(sheet: Sheet, unrounded: Unrounded, frame: Frame) -> None:
         )
 
 
-def verify_file(path: Path, sheet: Sheet, unrounded: Unrounded, frame: Frame) -> None:
-    """Read a written map and compare it with its sheet: number of polygons, rates, CRS, and every vertex.
+def verify_file(path: Path, sheet: Sheet, unrounded: Unrounded, frame: Frame, plan: Plan) -> None:
+    """Read a written map and compare it with its sheet: number of polygons, step numbers, CRS, and every vertex.
 
     A format that can't hold each coordinate to the last digit, or names the CRS otherwise, is compared like
     :func:`verify_sheet`, and has to lie in the same place within 2 mm.
@@ -57,7 +64,7 @@ def verify_file(path: Path, sheet: Sheet, unrounded: Unrounded, frame: Frame) ->
         raise _differs(path.name, f"it can't be read: {err.problem.rstrip('.')}") from err
     if len(layer.shapes) != len(sheet.shapes):
         raise _differs(path.name, f"{len(sheet.shapes)} polygons were written and {len(layer.shapes)} are there")
-    _same_rates(path, layer, sheet)
+    _same_steps(path, layer, sheet, plan)
     if not (_same_crs(layer.crs, sheet.crs) and _identical(layer.shapes, sheet.shapes)):
         _same_place(path.name, layer, sheet, frame)
         amiss = _ground_amiss(layer.shapes, layer.crs, unrounded, frame)
@@ -99,17 +106,34 @@ def _ground_amiss(shapes: NDArray[np.object_], crs: str, unrounded: Unrounded, f
     return f"a polygon of {meant[at]:.3f} m2 comes out with {found[at]:.3f} m2"
 
 
-def _same_rates(path: Path, layer: Layer, sheet: Sheet) -> None:
+def _same_steps(path: Path, layer: Layer, sheet: Sheet, plan: Plan) -> None:
+    """Turn the rates that were read into the unit of the step, and compare them with those of the step numbers."""
+    products = {product.name: product for product in plan.rated}
     for column in sheet.columns:
         if column.name not in layer.columns:
             raise _differs(path.name, f"the column {column.name} is not there")
-        values = read_numbers(layer.columns[column.name]).values * 10.0**column.decimals
+        product = products[column.product]
+        per_unit = _in_step_unit(column, product, plan)
+        half_digit = per_unit / (2 * 10**column.decimals)
+        if half_digit > product.step.value / 2:
+            raise _differs(path.name, f"{column.decimals} decimals of {column.unit} do not part two steps")
+        numbers, at_number = np.unique(column.step_numbers, return_inverse=True)
+        meant = np.array([float(product.rate_of(number)) for number in numbers.tolist()])[at_number]
+        found = read_numbers(layer.columns[column.name]).values * float(per_unit)
         # NaN, where a cell could not be read, is never within half a digit.
-        wrong = np.flatnonzero(~(np.abs(values - column.counts) < 0.5))
+        wrong = np.flatnonzero(~(np.abs(found - meant) <= float(half_digit) * _ROUNDED + 4 * np.spacing(meant)))
         if len(wrong):
             at = int(wrong[0])
             cell = layer.columns[column.name].cells[at]
-            raise _differs(path.name, f"rate {column.rate_text(at)} {column.unit} came back as {cell!r}")
+            rate = product.rate_text(int(column.step_numbers[at]))
+            raise _differs(path.name, f"a rate of {rate} came back as {cell!r} in {column.unit}")
+
+
+def _in_step_unit(column: RateColumn, product: Product, plan: Plan) -> Fraction:
+    """Return one of the written unit in the unit of the step: worked out anew, not taken from what was written."""
+    if column.unit == product.unit.name:
+        return Fraction(1)
+    return conversion_to_product(parse_unit(column.unit, plan.dialect), product).factor
 
 
 def _differs(name: str, what: str) -> OutputError:
