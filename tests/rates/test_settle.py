@@ -77,6 +77,28 @@ def test_the_same_rate_is_no_matter(rule: Overlaps | None) -> None:
     assert found.notes == {}
 
 
+@pytest.mark.parametrize("rule", ["refuse", "first", "lowest", "highest", None])
+@pytest.mark.parametrize(
+    ("a", "b"),
+    [
+        pytest.param(99, 101, id="both 100 in steps of 5"),
+        pytest.param(250, 300, id="both lowered to 200"),
+        pytest.param(-5, 0, id="both off"),
+    ],
+)
+def test_what_gets_the_same_rate_is_no_matter(a: float, b: float, rule: Overlaps | None) -> None:
+    """Limits and steps decide whether rates differ; the plan's rule still says which wanted one is accounted for."""
+    found = settled(zone_map("A A+B B"), rule, A=b, B=a)
+    assert (found.findings, found.notes) == ((), {})
+    assert found.wanted.tolist() == [b, b if rule in ("first", "highest") else a, a]
+
+
+def test_rates_that_are_refused_do_not_agree() -> None:
+    """A missing rate is off by its number alone: beside a zone that wants 0 it still differs."""
+    (finding,) = settled(zone_map("A A+B B"), A=None, B=0).findings
+    assert finding.severity == "stop"
+
+
 @pytest.mark.parametrize(
     ("width_m", "severity"),
     [
@@ -223,7 +245,7 @@ def test_many_overlaps_are_told_together() -> None:
     cells = [cell for at, name in enumerate(names[:-1]) for cell in (name, f"{name}+{names[at + 1]}")] + [names[-1]]
     widths = [100.0 if at % 2 == 0 else 1.0 + at / 10 for at in range(len(cells))]
     drawn = zone_map(" ".join(cells), widths=widths)
-    rates = {name: 60.0 + at for at, name in enumerate(names)}
+    rates = {name: 60.0 + 5 * at for at, name in enumerate(names)}
     found = settled(drawn, "lowest", **rates).findings
     assert len(found) == 13
     assert "zones overlap and want different rates in 8 more places" in found[-1].message

@@ -289,7 +289,7 @@ class Plan(PlanPart):
     )
     overlaps: Overlaps | None = Field(
         None,
-        description="Which rate holds where zones overlap and their rates differ; unless said, the lowest up to "
+        description="Which rate holds where zones overlap and get different rates; unless said, the lowest up to "
         "0.1 % of the field and refused beyond.",
     )
     smallest_area: SquareMetres = Field(

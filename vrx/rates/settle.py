@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from vrx.dosing.limits import apply_limits
+from vrx.dosing.limits import Dosed, apply_limits
 from vrx.model.finding import Finding
 from vrx.model.plan import NoData, Overlaps
 from vrx.model.product import Product
@@ -62,19 +62,21 @@ def settle(
     rates : float64 array, shape (n_polygons,)
         Wanted rates on the polygons of the zone layer, in the unit of the product's step.
     rule : {"refuse", "first", "lowest", "highest"} or None
-        What holds where overlapping zones want different rates. None: the lowest where they cover up to 0.1 %
-        of the field, else refuse.
+        What holds where overlapping zones get different rates, limits and steps applied. None: the lowest where they
+        cover up to 0.1 % of the field, else refuse.
     no_data : {"refuse", "default", "off"}
-        What a missing rate will become; only asked where a small gap chooses between neighbours.
+        What a missing rate will become; asked where zones overlap and where a small gap chooses between neighbours.
     """
     source = np.array([cover[0] if cover else -1 for cover in zone_map.covers], dtype=np.int64)
     gap = source < 0
     zones = [zone_map.zone_of(piece) for piece in range(len(source))]
     notes: dict[int, str] = {}
-    clashes = _clashes(zone_map, rates, zone_map.treated(product.name))
+    different = _different(zone_map, rates, zone_map.treated(product.name))
+    clashes = _clashes(different, apply_limits(rates, product, no_data=no_data))
     chosen = rule or _unless_said(zone_map, clashes)
-    for piece, members in clashes.items():
-        source[piece] = members[_choose(rates[list(members)], chosen)]
+    for piece, members in different.items():
+        source[piece] = members[_choose(rates[list(members)], "lowest" if chosen == "refuse" else chosen)]
+    for piece in clashes:
         notes[piece] = "zones overlap: refused" if chosen == "refuse" else f"zones overlap: the {chosen} rate taken"
     wanted = _taken(rates, source)
     if zone_map.fills:
@@ -94,15 +96,25 @@ def _taken(rates: NDArray[np.float64], source: NDArray[np.int64]) -> NDArray[np.
     return np.append(rates, np.nan)[source]
 
 
-def _clashes(zone_map: ZoneMap, rates: NDArray[np.float64], treated: NDArray[np.bool_]) -> dict[int, tuple[int, ...]]:
-    clashes = {}
+def _different(zone_map: ZoneMap, rates: NDArray[np.float64], treated: NDArray[np.bool_]) -> dict[int, tuple[int, ...]]:
+    """Return the pieces whose zones want different rates."""
+    different = {}
     for piece, cover in enumerate(zone_map.covers):
         if len(cover) > 1 and treated[piece]:
             found = rates[list(cover)]
             # Two missing rates agree; a missing one and a number do not.
             if not np.array_equal(found, np.full(len(found), found[0]), equal_nan=True):
-                clashes[piece] = cover
-    return clashes
+                different[piece] = cover
+    return different
+
+
+def _clashes(different: Mapping[int, tuple[int, ...]], dosed: Dosed) -> dict[int, tuple[int, ...]]:
+    """Return the pieces whose zones get different rates: 100 and 101 are one rate to a machine of steps of 5."""
+    return {
+        piece: cover
+        for piece, cover in different.items()
+        if dosed.refused[list(cover)].any() or len(set(dosed.numbers[list(cover)].tolist())) > 1
+    }
 
 
 def _unless_said(zone_map: ZoneMap, clashes: Mapping[int, tuple[int, ...]]) -> Overlaps:
