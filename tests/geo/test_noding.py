@@ -7,7 +7,7 @@ import pytest
 import shapely
 
 from vrx.geo.crs import WGS84, frame_at, move_shapes
-from vrx.geo.noding import node_edges, node_long_edges
+from vrx.geo.noding import bent_edges, node_edges, node_long_edges, straighten
 
 DEGREE_M = 111_320.0
 
@@ -101,3 +101,29 @@ def test_nothing_to_do(shapes: list[shapely.Polygon | None]) -> None:
     given = np.array(shapes, dtype=object)
     assert node_long_edges(given, longer_than=50, within=0.01) is given
     assert node_edges(np.array([], dtype=object), np.zeros((0, 2)), within=0.01).tolist() == []
+
+
+def test_vertices_on_a_bent_edge_are_put_onto_the_straight_one() -> None:
+    """On a parallel of 42 N, 800 m long, a neighbour's vertex moves by the bend: 11 mm in the middle, less elsewhere.
+
+    Source: spherical geometry; of the bend at the middle 4 s (1 - s) is left at the share s of the edge.
+    """
+    south = three_zones(-93.6, 42.0, 800)[0]
+    west, _, east, _ = south.bounds
+    crs = frame_at(-93.6, 42.0).crs
+    points = [shapely.Point(west + (east - west) * share, 42.0) for share in (0.25, 0.5, 1.0)]
+    beside = shapely.Point(-93.6, 42.0 + 0.02 / DEGREE_M)
+    edges = bent_edges(np.array([south, None], dtype=object), WGS84, crs, longer_than=100 / DEGREE_M)
+    drawn = move_shapes(np.array([*points, beside], dtype=object), WGS84, crs)
+    moved = shapely.distance(drawn, straighten(drawn, edges, within=0.01))
+    assert moved == pytest.approx([0.0113 * 0.75, 0.0113, 0, 0], abs=2e-4)
+
+
+def test_edges_that_run_straight_or_are_short_are_none_to_straighten() -> None:
+    """A meridian through the middle of the frame stays straight, and so does, within a millimetre, what is short."""
+    square = np.array([shapely.box(-93.6, 42.0, -93.5995, 42.01)], dtype=object)
+    crs = frame_at(-93.6, 42.0).crs
+    assert len(bent_edges(square, WGS84, crs, longer_than=0).ends) == 0
+    row = np.array([shapely.box(-93.61, 42.0, -93.6, 42.0001)], dtype=object)
+    assert len(bent_edges(row, WGS84, crs, longer_than=0).ends) == 2
+    assert len(bent_edges(row, WGS84, crs, longer_than=0.02).ends) == 0

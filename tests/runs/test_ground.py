@@ -536,7 +536,8 @@ def test_long_edges_lose_no_ground(side: float, tmp_path: Path, capsys: Capture)
     """Zones whose corners lie on a long straight edge of the boundary, as drawn, fit to it: no gap and no sliver.
 
     An edge along a parallel bends in the local frame: by 11 mm in 800 m, by 10 cm in 2 km. The areas are compared with
-    geographiclib's of the same corners.
+    geographiclib's: of the boundary's four corners, and of a pond whose corners on the boundary lie on the shortest
+    line between two of them.
     """
     x, y = 10.0, 50.0
     write_boxes(tmp_path / "boundary.geojson", [(x, y, x + side, y + side)])
@@ -555,12 +556,16 @@ def test_long_edges_lose_no_ground(side: float, tmp_path: Path, capsys: Capture)
             ring.AddPoint(latitude, longitude)
         return abs(float(ring.Compute()[2]))
 
-    q1, q3, top, low = x + side / 4, x + 3 * side / 4, y + side, y + side / 8
-    whole = measured((x, y), (q1, y), (half, y), (q3, y), (x + side, y), (x + side, top), (half, top), (x, top))
-    pond = measured((q1, y), (half, y), (q3, y), (q3, low), (q1, low))
+    top, low = y + side, y + side / 8
+    whole = measured((x, y), (x + side, y), (x + side, top), (x, top))
+    edge = Geodesic.WGS84.InverseLine(y, x, y, x + side)
+    west, east = (edge.Position(edge.s13 * share) for share in (0.25, 0.75))
+    on_edge = [(one["lon2"], one["lat2"]) for one in (west, east)]
+    pond = measured(*on_edge, (x + 3 * side / 4, low), (x + side / 4, low))
     field = out.said["field"]
     assert field["boundary_area_m2"] == pytest.approx(whole, rel=2e-7)
-    assert field["keep_out_area_m2"] == pytest.approx(pond, rel=1e-6)
+    # 14 km long and 11 km off the middle, a straight line of the frame runs 6 mm beside the shortest one.
+    assert field["keep_out_area_m2"] == pytest.approx(pond, rel=1e-6 if side < 0.2 else 3e-6)
     for zone in "01":
         assert out.hectares()[zone] * 1e4 == pytest.approx((whole - pond) / 2, rel=1e-6)
     total = sum(out.hectares().values()) * 1e4 + field["keep_out_area_m2"]
@@ -612,6 +617,36 @@ def test_a_notch_that_all_but_cuts_a_shape_in_two_leaves_it_sound() -> None:
     assert len(found.geoms) == 2
     # On the central meridian UTM shrinks lengths by 0.9996.
     assert found.area == pytest.approx((300 * 200 - 10 * 200) / 0.9996**2, rel=1e-4)
+
+
+@pytest.mark.parametrize(
+    "beside_m",
+    [
+        pytest.param(0.0, id="on the edge"),
+        pytest.param(0.009, id="9 mm inside"),
+        pytest.param(-0.009, id="9 mm outside"),
+    ],
+)
+@pytest.mark.parametrize("side", [0.0018, 0.01, 0.03])
+def test_the_boundarys_area_is_its_own(side: float, beside_m: float, tmp_path: Path, capsys: Capture) -> None:
+    """Zones with a vertex every 10 m along a boundary of three corners do not move it, and take all of its ground.
+
+    The area is geographiclib's of the three corners: 200 m, 1 km or 3 km along a parallel.
+    """
+    corners = [(10.0, 42.0), (10.0 + side, 42.0), (10.0, 42.0 + side)]
+    whole = Geodesic.WGS84.Polygon()
+    for longitude, latitude in corners:
+        whole.AddPoint(latitude, longitude)
+    area_m2 = abs(float(whole.Compute()[2]))
+    field = shapely.Polygon(corners)
+    zones = shapely.segmentize(field.buffer(-beside_m / 111_000, join_style="mitre"), 10 / 111_000)
+    write_geojson(tmp_path / "boundary.geojson", [feature(shapely.geometry.mapping(field))])
+    write_geojson(tmp_path / "zones.geojson", [feature(shapely.geometry.mapping(zones), zone="A", rate=50)])
+    out = build_plan(tmp_path, plan_text(zones="zones.geojson", boundary="boundary.geojson"), capsys)
+    assert out.code == 0, out.text
+    assert out.said["field"]["boundary_area_m2"] == pytest.approx(area_m2, rel=1e-9)
+    assert out.hectares() == {"A": pytest.approx(area_m2 / 1e4, rel=1e-6)}
+    assert out.findings == []
 
 
 @pytest.mark.parametrize(

@@ -1,18 +1,69 @@
 """Noding: long edges get the vertices that neighbours have on them, before anything is projected.
 
 A straight edge in one CRS is bent in another. Where a neighbour has a vertex on a long edge, the two would
-part by that bend (11 mm at the middle of 800 m) and leave slivers.
+part by that bend (11 mm at the middle of 800 m) and leave slivers. Where an edge has to stay as it is, since its
+area is what everything is measured by, the neighbours' vertices are put onto it instead.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from vrx.geo.crs import move_points, move_shapes
 from vrx.geo.points import distinct_points
+
+# Edges that bend less than this are as good as straight.
+_BENT = 1e-3
+_MOST_SEGMENTS = 1000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BentEdges:
+    """Edges that are straight in one CRS and bent in another one, in coordinates of the other.
+
+    Attributes
+    ----------
+    courses : object array of LineString, shape (n,)
+        As they run.
+    ends : float64 array, shape (n, 2, 2)
+        Where each one begins and ends.
+    """
+
+    courses: NDArray[np.object_]
+    ends: NDArray[np.float64]
+
+
+def bent_edges(shapes: NDArray[np.object_], source: str, target: str, *, longer_than: float) -> BentEdges:
+    """Find the edges of shapes that are longer than a length, in units of ``source``, and bent in ``target``."""
+    points, ring = shapely.get_coordinates(shapely.get_rings(shapes), return_index=True)
+    at = np.flatnonzero((ring[1:] == ring[:-1]) & (np.hypot(*np.diff(points, axis=0).T) > longer_than))
+    begin, end = points[at], points[at + 1]
+    ends = np.stack((move_points(begin, source, target), move_points(end, source, target)), axis=1)
+    bend = np.hypot(*(move_points((begin + end) / 2, source, target) - ends.mean(axis=1)).T)
+    bent = bend > _BENT
+    courses = shapely.linestrings(np.stack((begin[bent], end[bent]), axis=1))
+    # In n segments each bends by the square of n less.
+    segments = np.minimum(np.ceil(np.sqrt(bend[bent] / _BENT)), _MOST_SEGMENTS)
+    finer = shapely.segmentize(courses, shapely.length(courses) / segments)
+    return BentEdges(courses=move_shapes(finer, source, target), ends=ends[bent])
+
+
+def straighten(shapes: NDArray[np.object_], edges: BentEdges, *, within: float) -> NDArray[np.object_]:
+    """Put vertices that lie on the course of a bent edge onto the straight line between its ends."""
+    points = shapely.get_coordinates(shapes)
+    if not len(points) or not len(edges.ends):
+        return shapes
+    vertices = shapely.points(points)
+    edge, vertex = shapely.STRtree(vertices).query(edges.courses, predicate="dwithin", distance=within)
+    along = shapely.line_locate_point(edges.courses[edge], vertices[vertex], normalized=True)[:, None]
+    points[vertex] = (1 - along) * edges.ends[edge, 0] + along * edges.ends[edge, 1]
+    straight: NDArray[np.object_] = shapely.set_coordinates(shapes.copy(), points)
+    return straight
 
 
 def node_long_edges(

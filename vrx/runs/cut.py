@@ -19,7 +19,7 @@ from vrx.model.finding import Finding
 from vrx.model.layer import Layer
 from vrx.model.plan import Plan
 from vrx.model.zone_map import Ground, ZoneMap
-from vrx.runs.ground import MARGIN_SHARE, mend, repair_findings
+from vrx.runs.ground import MARGIN_SHARE, boundary_edges, mend, repair_findings
 from vrx.runs.job import Job
 from vrx.units import area_text, length_text
 
@@ -54,7 +54,13 @@ def cut_ground(job: Job, ground: Ground) -> CutGround:
     plan, layer = job.plan, job.zones
     names = zone_names(layer, plan)
     near = _near(layer, ground)
-    mended = mend(layer.shapes[near], layer.crs, ground.frame, beside=(job.boundary, *job.keep_out_layers))
+    mended = mend(
+        layer.shapes[near],
+        layer.crs,
+        ground.frame,
+        beside=(job.boundary, *job.keep_out_layers),
+        onto=boundary_edges(job.boundary, ground.frame),
+    )
     shapes = np.full(len(layer.shapes), None, dtype=object)
     shapes[near] = mended.shapes
     repairs = tuple(replace(one, index=int(near[one.index])) for one in mended.repairs)

@@ -16,7 +16,7 @@ from vrx.geo.area import geodesic_area, line_length
 from vrx.geo.clip import clip
 from vrx.geo.crs import WGS84, frame_at, move_points, move_shapes, parse_crs, short_name, utm_epsg
 from vrx.geo.merge import decimals_of
-from vrx.geo.noding import node_long_edges
+from vrx.geo.noding import BentEdges, bent_edges, node_long_edges, straighten
 from vrx.geo.repair import Repair, repair
 from vrx.model.finding import Finding, Severity
 from vrx.model.layer import Layer
@@ -69,7 +69,7 @@ def lay_ground(job: Job) -> LaidGround:
     """
     plan = job.plan
     frame = _frame_of(job.boundary)
-    mended = mend(job.boundary.shapes, job.boundary.crs, frame, beside=(job.zones, *job.keep_out_layers))
+    mended = mend(job.boundary.shapes, job.boundary.crs, frame)
     sound = mended.shapes[~shapely.is_missing(mended.shapes)]
     if not len(sound):
         raise InputError(
@@ -86,8 +86,9 @@ def lay_ground(job: Job) -> LaidGround:
     )
     findings = repair_findings(mended.repairs, job.boundary, frame, field_m2=bare.boundary_area_m2, plan=plan)
     keep_outs = []
+    edges = boundary_edges(job.boundary, frame)
     for one, layer in job.keep_outs:
-        shape, said = _keep_out(one, layer, bare, job)
+        shape, said = _keep_out(one, layer, bare, job, edges)
         findings += said
         if not shape.is_empty:
             name = one.reason or layer.source
@@ -95,7 +96,14 @@ def lay_ground(job: Job) -> LaidGround:
     return LaidGround(ground=replace(bare, keep_outs=tuple(keep_outs)), findings=tuple(findings))
 
 
-def mend(shapes: NDArray[np.object_], crs: str, frame: Frame, *, beside: Sequence[Layer]) -> Mended:
+def mend(
+    shapes: NDArray[np.object_],
+    crs: str,
+    frame: Frame,
+    *,
+    beside: Sequence[Layer] = (),
+    onto: BentEdges | None = None,
+) -> Mended:
     """Repair shapes, node their long edges in their own CRS, and bring them into the frame.
 
     Parameters
@@ -103,19 +111,33 @@ def mend(shapes: NDArray[np.object_], crs: str, frame: Frame, *, beside: Sequenc
     beside : sequence of Layer
         Other layers, whose vertices on those long edges are inserted too: what lies on an edge as it was drawn
         has to lie on it in the frame.
+    onto : BentEdges, optional
+        Edges of the boundary, which stays as it is whatever lies beside it: vertices on them are put onto them.
     """
     repaired = repair(shapes, decimals=decimals_of(crs))
-    per_metre = _units_per_metre(crs)
-    noded = node_long_edges(
-        repaired.shapes,
-        longer_than=_LONG_EDGE_M * per_metre,
-        within=_ON_EDGE_M * per_metre,
-        beside=_vertices(beside, crs, repaired.shapes),
-    )
-    moved = move_shapes(noded, crs, frame.crs)
+    moved = move_shapes(_noded(repaired.shapes, crs, beside), crs, frame.crs)
+    if onto is not None:
+        moved = straighten(moved, onto, within=_ON_EDGE_M)
     # A shape that is valid in one CRS can touch itself in another by a rounding.
     again = repair(moved) if not shapely.is_valid(moved[~shapely.is_missing(moved)]).all() else None
     return Mended(shapes=moved if again is None else again.shapes, repairs=repaired.repairs)
+
+
+def boundary_edges(boundary: Layer, frame: Frame) -> BentEdges:
+    """Return the edges of a boundary that are bent in the frame."""
+    noded = _noded(repair(boundary.shapes).shapes, boundary.crs, ())
+    long_edge = _LONG_EDGE_M * _units_per_metre(boundary.crs)
+    return bent_edges(noded, boundary.crs, frame.crs, longer_than=long_edge)
+
+
+def _noded(shapes: NDArray[np.object_], crs: str, beside: Sequence[Layer]) -> NDArray[np.object_]:
+    per_metre = _units_per_metre(crs)
+    return node_long_edges(
+        shapes,
+        longer_than=_LONG_EDGE_M * per_metre,
+        within=_ON_EDGE_M * per_metre,
+        beside=_vertices(beside, crs, shapes),
+    )
 
 
 def _vertices(layers: Sequence[Layer], crs: str, around: NDArray[np.object_]) -> Iterator[NDArray[np.float64]]:
@@ -223,10 +245,12 @@ def _grid_crs(plan: Plan, frame: Frame) -> str:
     return plan.grid_crs
 
 
-def _keep_out(one: KeepOut, layer: Layer, ground: Ground, job: Job) -> tuple[BaseGeometry, list[Finding]]:
+def _keep_out(
+    one: KeepOut, layer: Layer, ground: Ground, job: Job, edges: BentEdges
+) -> tuple[BaseGeometry, list[Finding]]:
     parts, record = _parts_of(layer)
     flat = np.isin(shapely.get_dimensions(parts), (0, 1)) & ~shapely.is_empty(parts)
-    mended = mend(parts[~flat], layer.crs, ground.frame, beside=(job.boundary, job.zones))
+    mended = mend(parts[~flat], layer.crs, ground.frame, beside=(job.boundary, job.zones), onto=edges)
     repairs = [replace(found, index=int(record[~flat][found.index])) for found in mended.repairs]
     shrunk = [found for found in repairs if found.after is None and found.reason != "no shape"]
     others = tuple(found for found in repairs if found.after is not None or found.reason == "no shape")
