@@ -161,6 +161,14 @@ def test_width_counts_where_a_part_is_widest() -> None:
     assert rates(joined(drawn, [90, 90, 60, 60, 60, 60], narrowest_m=90.0)) == [90, 90, 60, 60, 60, 60]
 
 
+def test_pieces_of_one_rate_are_as_wide_as_they_are_together() -> None:
+    """Two strips of 12 m side by side are one of 24 m: room for 18 m, though neither has it alone, and none for 25."""
+    drawn = zone_map("A B C A", widths=[100, 12, 12, 100])
+    before = [60, 90, 90, 60]
+    assert rates(joined(drawn, before, narrowest_m=18.0)) == before
+    assert rates(joined(drawn, before, narrowest_m=25.0)) == [60] * 4
+
+
 @pytest.mark.parametrize("angle", [0.0, 17.0, 45.0, 80.0])
 def test_width_does_not_depend_on_the_direction(angle: float) -> None:
     """A strip of 20 m at any angle is wide enough for 18 m and too narrow for 22 m."""
