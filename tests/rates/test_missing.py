@@ -95,11 +95,11 @@ def test_zones_outside_the_field_need_no_rate() -> None:
     assert not named(rated(drawn, wanted_of(drawn, A=60, B=None, Far=None)), "rate-missing")
 
 
-def test_a_zone_without_a_name_of_its_own_is_told_by_record() -> None:
-    """``record 2`` and not zone 2, where the layer names no zones."""
+def test_a_zone_is_told_as_the_ledger_tells_it() -> None:
+    """Zone 2, whether its layer names it so or it is the second record of a layer that names no zones."""
     drawn = zone_map("1 2")
     (finding,) = named(rated(drawn, wanted_of(drawn, **{"1": 60, "2": None})), "rate-missing")
-    assert "record 2" in finding.message
+    assert "no rate in zone 2, on" in finding.message
 
 
 def test_many_zones_are_counted_after_twelve() -> None:

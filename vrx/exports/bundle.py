@@ -26,6 +26,7 @@ from pathlib import Path
 from typing import Final, TypeVar
 
 from vrx.errors import OutputError
+from vrx.words import some
 
 T = TypeVar("T")
 
@@ -33,7 +34,6 @@ MANIFEST: Final = "manifest.json"
 
 # What a desktop puts into a folder that was looked at: nobody misses it.
 _LEFT_BY_SYSTEMS: Final = frozenset({".DS_Store", "Thumbs.db", "desktop.ini"})
-_MOST_NAMED: Final = 12
 
 _WORDS: Final[dict[int, tuple[str, str]]] = {
     errno.ENOSPC: ("there is no room left on the disk", "Make room, or choose another folder."),
@@ -192,9 +192,8 @@ def _refuse(target: Path, *, force: bool) -> None:
         )
     others = _unlisted(target)
     if others:
-        more = f" and {len(others) - _MOST_NAMED} more" if len(others) > _MOST_NAMED else ""
         raise OutputError(
-            f"The folder holds what no build wrote: {', '.join(others[:_MOST_NAMED])}{more}.",
+            f"The folder holds what no build wrote: {some(others)}.",
             remedy="Move that out of the folder, or choose another folder: it would be deleted with the old bundle.",
             where=str(target),
         )

@@ -24,10 +24,10 @@ from vrx.model.receiver import Format, Receiver
 from vrx.model.sheet import RateColumn, Sheet, Unrounded
 from vrx.model.zone_map import Frame
 from vrx.units import Unit, decimals_needed, parse_unit
+from vrx.words import some
 
 NO_DATE = "1980-01-01"
 _KEPT_OUT = -1
-_MOST_PAIRS = 12
 # Decimals that are always worth writing where they are exact: 0.0625 is no rate to be rounded.
 _EXACT_DECIMALS = 6
 
@@ -199,12 +199,11 @@ def _unit_findings(found: ProductMap, plan: Plan) -> list[Finding]:
     if column.unit == product.unit.name or not len(used):
         return []
     pairs = [f"{product.rate_text(number)} as {column.rate_text(at)}" for at, number in enumerate(used.tolist())]
-    more = f" and {len(pairs) - _MOST_PAIRS} more" if len(pairs) > _MOST_PAIRS else ""
     return [
         Finding(
             id="rate-unit-written",
             severity="note",
-            message=f"{product.name} is written in {column.unit}: {', '.join(pairs[:_MOST_PAIRS])}{more}.",
+            message=f"{product.name} is written in {column.unit}: {some(pairs)}.",
             remedy="Set the display to that unit.",
             product=product.name,
         )

@@ -19,10 +19,11 @@ import shapely
 from vrx.errors import InputError, Problems
 from vrx.geo.crs import WGS84
 from vrx.inputs.cells import read_numbers
-from vrx.inputs.raw_layer import RawLayer, named_columns, some
+from vrx.inputs.raw_layer import RawLayer, named_columns
 from vrx.inputs.text_encoding import text_encoding
 from vrx.model.finding import Finding
 from vrx.model.layer import BadCell, Column, Layer, Numbers, Table
+from vrx.words import some
 
 _SEPARATORS: Final = {",": "comma", ";": "semicolon", "\t": "tab", "|": "vertical bar"}
 # A first line by which spreadsheets are told the separator; its line end stays, so that lines are counted on.

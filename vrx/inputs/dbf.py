@@ -12,10 +12,11 @@ from typing import Final
 import numpy as np
 
 from vrx.errors import InputError
-from vrx.inputs.raw_layer import named_columns, some
+from vrx.inputs.raw_layer import named_columns
 from vrx.inputs.text_encoding import LANGUAGE_DRIVERS, named_encoding, text_encoding
 from vrx.model.finding import Finding
 from vrx.model.layer import Cell, Column
+from vrx.words import some
 
 _PADDING: Final = " \t\r\n\0"
 _BINARY: Final = {("I", 4): "<i4", ("B", 8): "<f8"}

@@ -21,10 +21,11 @@ from numpy.typing import NDArray
 from vrx.errors import CrsError, InputError
 from vrx.geo.crs import WGS84, short_name
 from vrx.inputs.crs_text import given_crs
-from vrx.inputs.raw_layer import RawLayer, has_z, some
+from vrx.inputs.raw_layer import RawLayer, has_z
 from vrx.inputs.rings import linear_rings
 from vrx.model.finding import Finding
 from vrx.model.layer import Cell, Column
+from vrx.words import some
 
 _GEOMETRIES: Final = (
     "Point",

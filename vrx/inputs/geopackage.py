@@ -16,9 +16,10 @@ from numpy.typing import NDArray
 
 from vrx.errors import InputError
 from vrx.inputs.crs_text import declared_crs
-from vrx.inputs.raw_layer import RawLayer, named_columns, shape_array, some
+from vrx.inputs.raw_layer import RawLayer, named_columns, shape_array
 from vrx.model.finding import Finding
 from vrx.model.layer import Cell
+from vrx.words import some
 
 _APPLICATION_IDS: Final = (b"GPKG", b"GP10", b"GP11", b"\0\0\0\0")
 _ENVELOPE_BYTES: Final = (0, 32, 48, 48, 64)

@@ -14,8 +14,8 @@ from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
 from vrx.model.keys import Path
-from vrx.model.plan_names import nearest
 from vrx.model.plan_schema import Node, accepts, choices_of, inside, is_not_yet, is_table, is_tables, keys_of, node_at
+from vrx.words import nearest
 
 _LONGEST_VALUE: Final = 60
 

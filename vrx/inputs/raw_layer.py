@@ -14,6 +14,7 @@ from vrx.inputs.crs_text import Box, both_given, differs, fits_degrees, given_cr
 from vrx.inputs.place import check_place
 from vrx.model.finding import Finding
 from vrx.model.layer import Cell, Column, Layer
+from vrx.words import some
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -116,13 +117,6 @@ def named_columns(
         return columns, ()
     message = f"{source}: column names that are empty or come twice are changed: {', '.join(changed)}."
     return columns, (Finding(id="column-names", severity="note", message=message),)
-
-
-def some(numbers: Iterable[int], most: int = 10) -> str:
-    """Return record numbers in words, not more than a person reads."""
-    listed = list(numbers)
-    words = ", ".join(map(str, listed[:most]))
-    return words if len(listed) <= most else f"{words} and {len(listed) - most} more"
 
 
 def _flat(shapes: NDArray[np.object_]) -> tuple[NDArray[np.object_], bool]:

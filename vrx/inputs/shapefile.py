@@ -17,10 +17,11 @@ from numpy.typing import NDArray
 from vrx.errors import InputError, Problems, VrxError
 from vrx.inputs.crs_text import declared_crs
 from vrx.inputs.dbf import DbfTable, read_dbf
-from vrx.inputs.raw_layer import RawLayer, has_z, some
+from vrx.inputs.raw_layer import RawLayer, has_z
 from vrx.inputs.rings import Ints, Shapes, linear_rings, polygons_of_records
 from vrx.model.finding import Finding
 from vrx.model.layer import Column
+from vrx.words import some
 
 PARTS: Final = (".shp", ".dbf", ".shx", ".prj", ".cpg")
 """What belongs to a shapefile and is looked at."""

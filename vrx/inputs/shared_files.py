@@ -10,8 +10,8 @@ from vrx.errors import PlanError
 from vrx.inputs.plan_faults import Fault, shown
 from vrx.inputs.plan_text import TomlFile, read_toml
 from vrx.model.keys import OwnText, Path
-from vrx.model.plan_names import nearest
 from vrx.units import Acre, Dialect, System
+from vrx.words import nearest
 
 _KEYS_OF_SHARED: Final = ("units", "acre", "product", "machine")
 

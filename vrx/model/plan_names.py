@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
-from difflib import get_close_matches
 
 from vrx.model.keys import Path, Refused
+from vrx.words import nearest
+
+_MOST_NAMES = 20
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,13 +48,6 @@ def names_refused(names: NamesInPlan) -> Iterator[Refused]:
             )
 
 
-def nearest(name: str, known: tuple[str, ...]) -> str:
-    """Say which known name was probably meant, or nothing: ``Did you mean "UAN 32"? ``."""
-    lower = {one.lower(): one for one in known}
-    near = get_close_matches(name.lower(), lower, n=1, cutoff=0.6)
-    return f"Did you mean {_quoted(lower[near[0]])}? " if near else ""
-
-
 def _twice(names: Mapping[Path, str], problem: str, remedy: str) -> Iterator[Refused]:
     seen: set[str] = set()
     for at, name in names.items():
@@ -75,6 +70,3 @@ def _unknown(names: Mapping[Path, str], known: tuple[str, ...], table: str) -> I
 
 def _quoted(name: str) -> str:
     return f'"{name}"'
-
-
-_MOST_NAMES = 20

@@ -12,6 +12,7 @@ from vrx.model.zone_map import ZoneMap
 from vrx.rates.places import place_of
 from vrx.rates.wanted import Wanted
 from vrx.units import area_text
+from vrx.words import some
 
 _KINDS = {
     "empty": ("rate-missing", "no rate"),
@@ -19,7 +20,6 @@ _KINDS = {
     "not-a-number": ("rate-not-a-number", "text that is not a number"),
     "two-readings": ("rate-not-a-number", "a number that is read in two ways"),
 }
-_MOST_NAMED = 12
 
 
 def missing_findings(
@@ -48,15 +48,14 @@ def missing_findings(
             continue
         pieces = sorted({piece for cell in bad for piece in pieces_of[cell.index]})
         area = float(zone_map.area_m2[pieces].sum())
-        named = list(dict.fromkeys(_named(zone_map, cell.index, cell.text) for cell in bad))
-        more = f" and {len(named) - _MOST_NAMED} more" if len(named) > _MOST_NAMED else ""
+        named = dict.fromkeys(_named(zone_map, cell.index, cell.text) for cell in bad)
         severity: Severity = "stop" if stop else "caution"
         findings.append(
             Finding(
                 id=name,
                 severity=severity,
                 message=(
-                    f"{product.name}: {words} in zone {', '.join(named[:_MOST_NAMED])}{more}, on "
+                    f"{product.name}: {words} in zone {some(named)}, on "
                     f"{area_text(area, zone_map.ground.dialect)}"
                     f"{_holds(product, no_data) if name != 'rate-not-a-number' else ''}."
                 ),
@@ -102,7 +101,6 @@ def _remedy(name: str, product: Product) -> str:
 
 
 def _named(zone_map: ZoneMap, polygon: int, text: str) -> str:
-    """Return ``B`` where the zone is named, with the record where it is not, and what the cell holds."""
-    zone, record = zone_map.zone_names[polygon], int(zone_map.records[polygon])
-    name = zone if zone != str(record) else f"record {record}"
-    return f"{name} ({text!r})" if text else name
+    """Return the zone and what the cell holds: ``B ('NULL')``."""
+    zone = zone_map.zone_names[polygon]
+    return f"{zone} ({text!r})" if text else zone

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -22,6 +21,7 @@ from vrx.rates.places import place_of
 from vrx.rates.settle import Settled, settle
 from vrx.rates.wanted import Wanted
 from vrx.units import amount_text, area_text, number_text, rate_number_text
+from vrx.words import some
 
 # A change of the total, or ground raised to the minimum, beyond this share is a caution.
 _NOTABLE_SHARE = 0.01
@@ -226,7 +226,7 @@ def _zones_and_rates(pieces: NDArray[np.int64], found: ProductMap) -> str:
         f"{number_text(product.rate_of(int(found.limited[piece])))} {product.unit.name}"
         for piece in pieces.tolist()
     )
-    return _first(list(said), 8)
+    return some(said, 8, "; ")
 
 
 def _zones_wanting(pieces: NDArray[np.int64], found: ProductMap) -> str:
@@ -235,12 +235,7 @@ def _zones_wanting(pieces: NDArray[np.int64], found: ProductMap) -> str:
         f"{found.zones[piece]} wants {rate_number_text(float(found.wanted[piece]))} {found.product.unit.name}"
         for piece in pieces.tolist()
     )
-    return _first(list(said), 8)
-
-
-def _first(words: Sequence[str], most: int) -> str:
-    more = f" and {len(words) - most} more" if len(words) > most else ""
-    return "; ".join(words[:most]) + more
+    return some(said, 8, "; ")
 
 
 def _unit_findings(found: ProductMap, zone_map: ZoneMap) -> list[Finding]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 
 from vrx.errors import PlanError, Problems, VrxError
 from vrx.inputs.cells import read_numbers
@@ -17,8 +17,7 @@ from vrx.rates.rated import rate_product
 from vrx.rates.wanted import Wanted, by_breaks, by_column, by_line, by_table
 from vrx.runs.cut import CutGround
 from vrx.units import Measure, parse_unit
-
-_MOST_NAMED = 12
+from vrx.words import some
 
 
 def prescribe(cut: CutGround, plan: Plan, tables: Mapping[str, Table]) -> Prescription:
@@ -107,15 +106,10 @@ def _unmatched(rates: Mapping[str, Measure], zone_map: ZoneMap, layer: Layer, pr
             id="rate-unmatched",
             severity="caution",
             message=(
-                f"{product.name}: the table gives rates for {_some(list(map(repr, strange)))}, "
+                f"{product.name}: the table gives rates for {some(map(repr, strange))}, "
                 f"and {layer.source} has no such zone."
             ),
-            remedy=f"Correct the names, or take them out of the table; zones there are {_some(list(there))}.",
+            remedy=f"Correct the names, or take them out of the table; zones there are {some(there)}.",
             product=product.name,
         )
     ]
-
-
-def _some(names: Sequence[str]) -> str:
-    more = f" and {len(names) - _MOST_NAMED} more" if len(names) > _MOST_NAMED else ""
-    return ", ".join(names[:_MOST_NAMED]) + more
