@@ -66,7 +66,7 @@ class Machine(PlanPart):
             if self.width is not None and max(-drive.span[0], drive.span[1]) > self.width / 2 + _ROUNDED_M:
                 yield Refused(
                     ("drive", at, "span"),
-                    f"Drive {drive.name!r} reaches beyond the machine: half of its width is on each side of the centre.",
+                    f"Drive {drive.name!r} reaches beyond the machine, of which half is on each side of the centre.",
                     "Measure spans from the machine's centre line, left negative, or correct its width.",
                 )
 
