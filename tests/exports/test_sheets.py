@@ -195,6 +195,16 @@ def test_people_are_told_both_units() -> None:
     assert finding.severity == "note"
     assert "written in L/ha: 8 gal/ac as 74.8, 18 gal/ac as 168.4." in finding.message
     assert not named(sheets(zone_map("A"), (product(), {"A": 18})), "rate-unit-written")
+    off = sheets(zone_map("A"), (product(), {"A": 0}), receiver={"unit": "L/ha"})
+    assert not named(off, "rate-unit-written")
+
+
+def test_a_rate_between_two_written_ones_goes_up() -> None:
+    """4 fl oz/ac is 0.03125 gal/ac, and 4 decimals tell its steps apart: the tie is written 0.0313, as 12 is 0.0938."""
+    of = product(min="1 us_fl_oz/ac", max="12 us_fl_oz/ac", step="1 us_fl_oz/ac")
+    plan = plan_of(of, units="us", receiver={"unit": "gal/ac"})
+    column = rate_column("RATE", np.array([4, 12]), of, plan)
+    assert [column.rate_text(at) for at in range(2)] == ["0.0313", "0.0938"]
 
 
 # --- shapes
