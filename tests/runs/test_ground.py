@@ -403,6 +403,50 @@ def test_zones_of_another_field_are_refused(tmp_path: Path, capsys: Capture) -> 
     assert "same field" in out.text
 
 
+@pytest.mark.parametrize(
+    ("flipped", "crs"),
+    [
+        pytest.param("zones", "EPSG:4326", id="zones"),
+        pytest.param("boundary", "EPSG:4326", id="boundary"),
+        pytest.param("zones", "EPSG:32632", id="zones in a grid"),
+        pytest.param("boundary", "EPSG:32632", id="boundary, zones in a grid"),
+    ],
+)
+def test_x_and_y_that_are_swapped_are_named(flipped: str, crs: str, tmp_path: Path, capsys: Capture) -> None:
+    """Latitude first is found where both orders are places on earth, as in Europe, and said of the files concerned."""
+    x, y = 10.0, 50.0
+    change = pyproj.Transformer.from_crs("EPSG:4326", crs, always_xy=True)
+    corners = [(x, y), (x + 0.01, y), (x + 0.01, y + 0.005), (x, y + 0.005)]
+    drawn = [change.transform(*one) for one in corners]
+    if flipped == "zones":
+        drawn = [one[::-1] for one in drawn]
+    else:
+        corners = [one[::-1] for one in corners]
+    outline = shapely.geometry.mapping(shapely.Polygon(corners))
+    write_geojson(tmp_path / "boundary.geojson", [feature(outline)])
+    write_shapefile(
+        tmp_path,
+        "soils",
+        [[shapely.orient_polygons(shapely.Polygon(drawn)).exterior.coords[::-1]]],
+        [["A", "50"]],
+        crs=crs,
+    )
+    plan = plan_text(zones="soils.shp", boundary="boundary.geojson", name="ZONE", column="RATE")
+    out = build_plan(tmp_path, plan, capsys)
+    assert out.code == 2
+    assert "look swapped" in out.text
+    assert ("soils.shp" if flipped == "zones" else "boundary.geojson") in out.text.partition("and with")[2]
+
+
+def test_zones_that_are_points_are_called_so(tmp_path: Path, capsys: Capture) -> None:
+    """Places of samples are no zones: it is their kind that is wrong, not where they lie."""
+    plan = bench(tmp_path)
+    write_points(tmp_path / "zones.geojson", [(0.0, 100.0), (50.0, 100.0)])
+    out = build_plan(tmp_path, plan.replace('name = "zone"\n', "", 1), capsys)
+    assert out.code == 2
+    assert "holds no polygons: it holds points" in out.text
+
+
 def test_a_boundary_of_lines_is_refused(tmp_path: Path, capsys: Capture) -> None:
     """An outline drawn as a line encloses nothing that is said."""
     plan = bench(tmp_path)

@@ -8,7 +8,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from vrx.errors import GeometryError, PlanError
+from vrx.errors import GeometryError, InputError, PlanError, VrxError
 from vrx.geo.area import grid_areas, true_areas, width_m
 from vrx.geo.borders import Borders, shared_borders
 from vrx.geo.coverage import cut, settle_slivers
@@ -19,9 +19,11 @@ from vrx.model.finding import Finding
 from vrx.model.layer import Layer
 from vrx.model.plan import Plan
 from vrx.model.zone_map import Ground, ZoneMap
-from vrx.runs.ground import MARGIN_SHARE, boundary_edges, mend, repair_findings
+from vrx.runs.ground import MARGIN_SHARE, X_FIRST, boundary_edges, looks_swapped, mend, repair_findings
 from vrx.runs.job import Job
 from vrx.units import area_text, length_text
+
+_HOLDS = {0: "points", 1: "lines"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,10 +68,7 @@ def cut_ground(job: Job, ground: Ground) -> CutGround:
     repairs = tuple(replace(one, index=int(near[one.index])) for one in mended.repairs)
     findings = repair_findings(repairs, layer, ground.frame, field_m2=ground.boundary_area_m2, plan=plan, names=names)
     if not shapely.intersects(ground.boundary, shapes[~shapely.is_missing(shapes)]).any():
-        raise GeometryError(
-            f"No zone of {layer.source} lies in the field.",
-            remedy="Check that boundary and zones are of the same field, and the CRS of both.",
-        )
+        raise _no_zone(job)
     marked = np.array([one.shape for one in ground.keep_outs], dtype=object)
     raw = cut(ground.boundary, shapes, marked)
     borders = shared_borders(raw.shapes)
@@ -88,6 +87,29 @@ def cut_ground(job: Job, ground: Ground) -> CutGround:
         grid_m2=grid_areas(pieces.shapes, ground.frame, ground.grid_crs),
     )
     return CutGround(zone_map=zone_map, borders=borders, gaps=gaps, zones=layer, findings=tuple(findings))
+
+
+def _no_zone(job: Job) -> VrxError:
+    """Say why no zone lies in the field."""
+    zones, boundary = job.zones, job.boundary
+    held = set(shapely.get_dimensions(zones.shapes).tolist())
+    if 2 not in held:
+        what = " and ".join(_HOLDS[one] for one in sorted(held & set(_HOLDS))) or "no shape"
+        return InputError(
+            f"The zone layer {zones.source} holds no polygons: it holds {what}.",
+            remedy="Give zones as polygons; only those have an area.",
+        )
+    swapped = [one.source for one, other in ((zones, boundary), (boundary, zones)) if looks_swapped(one, other)]
+    if swapped:
+        return InputError(
+            f"No zone of {zones.source} lies in the field, and with x and y of {' or '.join(swapped)} exchanged some "
+            "would: they look swapped (latitude first).",
+            remedy=X_FIRST,
+        )
+    return GeometryError(
+        f"No zone of {zones.source} lies in the field.",
+        remedy="Check that boundary and zones are of the same field, and the CRS of both.",
+    )
 
 
 def bare_ground_findings(cut_up: CutGround, plan: Plan) -> list[Finding]:

@@ -9,6 +9,7 @@ from math import cos, pi
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from shapely.errors import GEOSException
 from shapely.geometry.base import BaseGeometry
 
 from vrx.errors import CrsError, GeometryError, InputError
@@ -41,6 +42,7 @@ _METRES_A_DEGREE = 111_320.0
 _WIDEST_M = 200_000.0
 # What lies farther than this share of the field's width from its box is no neighbour.
 MARGIN_SHARE = 0.02
+X_FIRST = "Have the file saved again with x first: longitude before latitude, easting before northing."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -273,7 +275,7 @@ def _keep_out(
     except GeometryError as err:
         raise err.at(f"keep-out {one.reason or layer.source}") from err
     if shape.is_empty:
-        findings.append(_outside(one, layer, shapes, ground))
+        findings.append(_outside(one, layer, shapes, ground, job.boundary))
     return shape, findings
 
 
@@ -286,7 +288,7 @@ def _nothing_kept_out(one: KeepOut, layer: Layer) -> Finding:
     )
 
 
-def _outside(one: KeepOut, layer: Layer, shapes: NDArray[np.object_], ground: Ground) -> Finding:
+def _outside(one: KeepOut, layer: Layer, shapes: NDArray[np.object_], ground: Ground, boundary: Layer) -> Finding:
     """Say how far away a keep-out lies: one beside the field may well be meant, one elsewhere is a mistake.
 
     Raises
@@ -298,10 +300,10 @@ def _outside(one: KeepOut, layer: Layer, shapes: NDArray[np.object_], ground: Gr
     between = shapely.shortest_line(shapely.union_all(shapes), ground.boundary)
     distance_m = line_length(move_shapes(between, ground.frame.crs, WGS84))
     far = distance_m > one.set_back + max(np.ptp(shapely.bounds(ground.boundary).reshape(2, 2), axis=0))
-    if far and looks_swapped(layer, ground):
+    if far and looks_swapped(layer, boundary):
         raise InputError(
             f"The keep-out {name} lies far from the field, and at it with x and y exchanged: they look swapped.",
-            remedy="Have the file saved again with x first: longitude before latitude, easting before northing.",
+            remedy=X_FIRST,
             where=layer.source,
         )
     apart = f"{distance_m / 1000:,.0f} km" if distance_m > _FAR_M else length_text(distance_m, ground.dialect)
@@ -313,16 +315,17 @@ def _outside(one: KeepOut, layer: Layer, shapes: NDArray[np.object_], ground: Gr
     )
 
 
-def looks_swapped(layer: Layer, ground: Ground) -> bool:
-    """Tell whether a shape of a layer lies at the field once x and y are exchanged."""
+def looks_swapped(layer: Layer, other: Layer) -> bool:
+    """Tell whether a shape of a layer lies at another layer once x and y are exchanged."""
     try:
-        field = shapely.bounds(move_shapes(ground.boundary, ground.frame.crs, layer.crs)).reshape(2, 2)
-    except CrsError:
+        there = shapely.bounds(move_shapes(shapely.box(*shapely.total_bounds(other.shapes)), other.crs, layer.crs))
+    except (CrsError, GEOSException):
         return False
-    reach = max(np.ptp(field, axis=0))
+    low, high = there.reshape(2, 2)
+    reach = max(high - low)
     boxes = shapely.bounds(layer.shapes).reshape(-1, 2, 2)[:, :, ::-1]
     # NaN, where a shape is missing, is near to nothing.
-    near = (boxes[:, 0] <= field[1] + reach) & (boxes[:, 1] >= field[0] - reach)
+    near = (boxes[:, 0] <= high + reach) & (boxes[:, 1] >= low - reach)
     return bool(near.all(axis=1).any())
 
 
