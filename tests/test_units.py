@@ -145,7 +145,7 @@ REFUSED = [
     pytest.param("32_000 seeds/ac", "several parts", id="an underscore between thousands"),
     pytest.param("32'000 seeds/ac", "several parts", id="an apostrophe between thousands"),
     pytest.param("1.2.3 gal/ac", "several parts", id="two points"),
-    pytest.param("1/2 gal/ac", "not a unit", id="a fraction"),
+    pytest.param("1/2 gal/ac", "a fraction", id="a fraction"),
     pytest.param("18 gallons per acre", "not known", id="words for the slash"),
     pytest.param("18 gpa", "not known", id="an abbreviation"),
     pytest.param("18 gal/ac/h", "too many parts", id="two slashes"),
@@ -363,3 +363,31 @@ def test_lengths_as_people_read_them() -> None:
 def test_wanted_rates_as_a_plan_writes_them(rate: float, text: str) -> None:
     """A rate in a message can be copied into a plan."""
     assert rate_number_text(rate) == text
+
+
+@pytest.mark.parametrize(
+    ("text", "meant"),
+    [
+        pytest.param("5 LB/ac", '"lb"', id="capitals"),
+        pytest.param("5 lb per acre", '"lb/acre"', id="words for the slash"),
+        pytest.param("5 lb/A", '"ac"', id="a letter for the acre"),
+        pytest.param("18 gpa", '"gal/ac"', id="gallons per acre"),
+        pytest.param("5 bags(50 lb)/ac", '"bag(50 lb)"', id="bags"),
+        pytest.param("5 litters/ha", '"liters"', id="a slip"),
+    ],
+)
+def test_the_unit_that_was_meant_is_proposed(text: str, meant: str) -> None:
+    """And it is one that can be read."""
+    with pytest.raises(UnitError) as caught:
+        parse_measure(text, kinds=("mass/area", "volume/area"), dialect=US)
+    assert f"Did you mean {meant}?" in caught.value.remedy
+    parse_unit(meant.strip('"'), US)
+
+
+def test_both_readings_of_p_are_whole_units() -> None:
+    """Either can be copied as it stands."""
+    with pytest.raises(UnitError) as caught:
+        parse_unit("lb P/ac", US)
+    for reading in ("lb P2O5", "lb P_element"):
+        assert reading in caught.value.remedy
+        parse_unit(f"{reading}/ac", US)

@@ -14,6 +14,7 @@ from math import floor, log10
 from typing import Final, Literal, NamedTuple
 
 from vrx.errors import UnitError
+from vrx.words import nearest, visible
 
 System = Literal["us", "metric"]
 Acre = Literal["international", "us_survey"]
@@ -187,13 +188,13 @@ def parse_unit(text: str, dialect: Dialect = _NO_PLACE) -> Unit:
     """
     word = re.sub(r"\s*/\s*", "/", " ".join(text.split()))
     if not word or len(word) > _LONGEST_TEXT:
-        raise UnitError(f"{text[:_LONGEST_TEXT]!r} is not a unit.", remedy=_unit_help())
+        raise UnitError(f"{visible(text[:_LONGEST_TEXT])!r} is not a unit.", remedy=_unit_help())
     whole = _simple(word, dialect)
     if whole is not None:
         return whole
     top, slash, bottom = word.rpartition("/")
     if not slash:
-        raise UnitError(f"The unit {word!r} is not known.", remedy=_unit_help())
+        raise UnitError(f"The unit {word!r} is not known.", remedy=f"{_meant(word)}{_unit_help()}")
     upper, lower = parse_unit(top, dialect), parse_unit(bottom, dialect)
     if "/" in upper.kind or "/" in lower.kind or lower.of:
         raise UnitError(f"The unit {word!r} has too many parts.", remedy=_unit_help())
@@ -255,6 +256,8 @@ def _number_and_rest(text: str, *, what: str, example: str) -> tuple[Fraction, s
     if match is None:
         raise UnitError(f"{text!r} does not start with a number.", remedy=f"Write it like {example}.")
     rest = trimmed[match.end() :].strip()
+    if re.match(r"/\s*[0-9]", rest):
+        raise UnitError(f"{text!r} has a fraction.", remedy="Write it with a decimal point, as 0.5 for 1/2.")
     if rest[:1] == ",":
         raise UnitError(
             f"{text!r} has a comma, read by some as a decimal mark and by others as thousands.",
@@ -335,7 +338,8 @@ def _nutrient(word: str, dialect: Dialect) -> Unit | None:
         return None
     if nutrient in _OXIDE_OR_ELEMENT:
         raise UnitError(
-            f"{word!r} does not say element or oxide.", remedy=f"Write {mass} {_OXIDE_OR_ELEMENT[nutrient]}."
+            f"{word!r} does not say element or oxide.",
+            remedy=f"Write {mass} {_OXIDE_OR_ELEMENT[nutrient].replace(' or ', f' or {mass} ')}.",
         )
     if nutrient not in NUTRIENTS:
         return None
@@ -374,6 +378,23 @@ _EXAMPLES: Final = {
 
 def _example(kinds: tuple[str, ...]) -> str:
     return next((_EXAMPLES[kind] for kind in kinds if kind in _EXAMPLES), '"12 gal/ac"')
+
+
+# Met in the trade, and too short to be guessed from their letters.
+_MET: Final = {"A": "ac", "gpa": "gal/ac"}
+
+
+def _meant(word: str) -> str:
+    """Say which unit was probably meant, or nothing: ``LB``, ``lb per ac`` and ``bags(50 lb)`` are met."""
+    if word in _MET:
+        return f'Did you mean "{_MET[word]}"? '
+    per, times = re.subn(r"\s+per\s+", "/", word)
+    if times:
+        return f'Did you mean "{per}"? '
+    sized = re.fullmatch(r"(bag|bu|unit)s?(\s*\(.*\))", word, re.IGNORECASE)
+    if sized:
+        return f'Did you mean "{sized[1].lower()}{sized[2]}"? '
+    return nearest(word, {**_SIMPLE, **_ALIASES, **_US_WORDS, "ac": None, "live_seeds": None})
 
 
 def _unit_help() -> str:

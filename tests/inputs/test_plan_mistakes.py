@@ -174,6 +174,13 @@ BROKEN = [
         'no_data = "off"', 'no_data = "skip" #<', "rate[0].no_data", ["skip", '"refuse"'], id="no such no_data"
     ),
     pytest.param(
+        'formats = ["shapefile"]',
+        'unit = "ft" #<\nformats = ["shapefile"]',
+        "receiver.unit",
+        ["'ft' is a length", "gal/ac"],
+        id="a receiver's unit that is no rate",
+    ),
+    pytest.param(
         'no_data = "off"', 'column = "r" #<', "rate[0].column", ["CSV"], id="a column for a table in the plan"
     ),
     pytest.param(

@@ -101,14 +101,19 @@ def _seeds_word(value: object) -> object:
     return OwnText(text, value.dialect) if isinstance(value, OwnText) else text
 
 
-def _unit_name(value: object, info: ValidationInfo) -> object:
+def _rate_unit(value: object, info: ValidationInfo) -> object:
     if not isinstance(value, str):
         return value
     if value:
         try:
-            parse_unit(value, dialect_of(value, info))
+            unit = parse_unit(value, dialect_of(value, info))
         except UnitError as err:
             raise refusal(err.problem, err.remedy) from None
+        if unit.kind not in RATE_KINDS:
+            raise refusal(
+                f"{value!r} is a {unit.kind}; a rate per area is needed.",
+                'Write a unit such as "gal/ac", "kg/ha" or "seeds/ac".',
+            )
     return value
 
 
@@ -148,7 +153,7 @@ AreaText = Annotated[Measure, BeforeValidator(_measure("area")), _text("118.6 ac
 Metres = Annotated[float, BeforeValidator(_metres), _text("60 ft", "18 m")]
 SquareMetres = Annotated[float, BeforeValidator(_square_metres), _text("0.1 ac", "400 m2")]
 Share = Annotated[Fraction, BeforeValidator(_share), _text("32 %", pattern=r"^\s*[0-9.]+\s*(%|percent)\s*$")]
-UnitText = Annotated[str, BeforeValidator(_unit_name)]
+UnitText = Annotated[str, BeforeValidator(_rate_unit)]
 CalendarDate = Annotated[
     dt.date,
     BeforeValidator(_date),
