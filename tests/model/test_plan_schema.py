@@ -12,7 +12,7 @@ import jsonschema
 import pytest
 from support_good_plan import GOOD
 
-from vrx.model.plan_schema import DRAFT, accepts, keys_of, node_at, plan_schema, whole_schema
+from vrx.model.plan_schema import DRAFT, accepts, keys_of, node_at, plan_schema, toml_text, whole_schema
 
 VALIDATOR = jsonschema.Draft202012Validator(plan_schema())
 
@@ -124,3 +124,16 @@ def test_a_key_that_there_is_not_has_no_node():
     """An unknown key, and a position in what is no list, are nowhere in the schema."""
     assert node_at(whole_schema(), ("fields", "name")) is None
     assert node_at(whole_schema(), ("units", 0)) is None
+
+
+def test_what_a_key_accepts_can_be_copied_into_a_plan() -> None:
+    """Every example in words is TOML, tables too: ``{ N = "32 %" }``, not ``{"N": "32 %"}``."""
+    schema = whole_schema()
+    seen = 0
+    for node in (schema, *schema["$defs"].values()):
+        for key, inner in node.get("properties", {}).items():
+            for example in inner.get("examples", ()):
+                seen += 1
+                assert tomllib.loads(f"key = {toml_text(example)}") == {"key": example}, key
+                assert toml_text(example).strip('"') in accepts(inner)
+    assert seen > 20

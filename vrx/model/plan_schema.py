@@ -7,6 +7,7 @@ made from the models, so that none of them says something else than what is chec
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Mapping
 from functools import lru_cache
 from typing import Any
@@ -131,7 +132,7 @@ def choices_of(node: Node) -> tuple[str, ...]:
 
 def accepts(node: Node) -> str:
     """Say what a key accepts, in words with an example: ``text with its unit, such as "60 ft" or "18 m"``."""
-    examples = " or ".join(json.dumps(one, ensure_ascii=False) for one in node.get("examples", ()))
+    examples = " or ".join(toml_text(one) for one in node.get("examples", ()))
     such_as = f", such as {examples}" if examples else ""
     choices = choices_of(node)
     if choices:
@@ -150,6 +151,21 @@ def accepts(node: Node) -> str:
     if _choices_of_kind(node):
         return _or([accepts(one) for one in _choices_of_kind(node)]) + such_as
     return "another value"
+
+
+def toml_text(value: object) -> str:
+    """Return a value as a plan writes it on one line: ``{ N = "32 %" }``, ``[1.5, "24 gal/ac"]``, ``true``."""
+    if isinstance(value, Mapping):
+        inner = (f"{_toml_key(str(key))} = {toml_text(one)}" for key, one in value.items())
+        return f"{{ {', '.join(inner)} }}"
+    if isinstance(value, list | tuple):
+        return f"[{', '.join(map(toml_text, value))}]"
+    # JSON and TOML write text, numbers, true and false alike.
+    return json.dumps(value, ensure_ascii=False)
+
+
+def _toml_key(key: str) -> str:
+    return key if re.fullmatch(r"[A-Za-z0-9_-]+", key) else json.dumps(key, ensure_ascii=False)
 
 
 def _text_words(node: Node, examples: str) -> str:
