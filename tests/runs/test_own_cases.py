@@ -6,6 +6,7 @@ The areas are known by construction: rectangles in an equal-area projection, see
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -227,6 +228,43 @@ def test_a_gap_is_named_and_a_sliver_closed(tmp_path: Path, capsys: Capture) -> 
     assert [one["area_m2"] for one in out.named("gap")] == pytest.approx([2500], rel=1e-5)
     assert [one["area_m2"] for one in out.named("sliver")] == pytest.approx([50], rel=1e-3)
     assert sum(out.hectares().values()) == pytest.approx(10.5, rel=1e-6)
+
+
+def holed(*holes: tuple[float, float, float, float]) -> list[Any]:
+    """The zones as drawn, A with gaps in it, west, south, east and north in metres."""
+    rings = [cases.rectangle(*hole, clockwise=True) for hole in holes]
+    return [
+        cases.feature(cases.polygon(cases.zone_ring(name), *(rings if name == "A" else [])), zone=name, rate=85)
+        for name in cases.AREA_HA
+    ]
+
+
+def test_a_compact_gap_is_as_wide_as_it_is_drawn(tmp_path: Path, capsys: Capture) -> None:
+    """A gap of 8 m by 11 m amid a zone is 8 m wide, and joins it."""
+    zones = cases.write_geojson(tmp_path / "z.geojson", holed((-150.0, 100.0, -142.0, 111.0)))
+    out = built(tmp_path, zones, capsys)
+    (sliver,) = out.named("sliver")
+    assert "1 gap between zones too small to treat, 88.00 m2" in sliver["message"]
+    assert "up to 8.00 m" in sliver["message"]
+    assert out.hectares() == pytest.approx(cases.AREA_HA, rel=1e-6)
+
+
+def test_many_gaps_are_told_together(tmp_path: Path, capsys: Capture) -> None:
+    """Of fifteen gaps the twelve largest come each with its place, the three others in one finding."""
+    gaps = [
+        (-200.0 + 30 * (at % 5), 50.0 + 40 * (at // 5), -180.0 + 30 * (at % 5), 70.0 + at + 40 * (at // 5))
+        for at in range(15)
+    ]
+    out = built(tmp_path, cases.write_geojson(tmp_path / "z.geojson", holed(*gaps)), capsys)
+    found = out.named("gap")
+    assert [one["severity"] for one in found] == ["caution"] * 13
+    sizes = [20.0 * (20 + at) for at in range(15)]
+    assert [one["area_m2"] for one in found] == pytest.approx([*sizes[:2:-1], sum(sizes[:3])], rel=1e-4)
+    assert found[12]["message"].startswith("3 more gaps in the field, ")
+    ((longitude, latitude),) = cases.moved([(-70.0, 138.0)], "EPSG:4326")  # in the largest, the last one of its row
+    said = re.search(r"longitude (-?[\d.]+), latitude (-?[\d.]+)", found[0]["message"])
+    assert said is not None
+    assert [float(one) for one in said.groups()] == pytest.approx([longitude, latitude], abs=2e-4)
 
 
 def test_a_sliver_in_a_keep_out_is_not_counted(tmp_path: Path, capsys: Capture) -> None:

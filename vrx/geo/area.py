@@ -86,3 +86,17 @@ def width_m(shapes: NDArray[np.object_]) -> NDArray[np.float64]:
     perimeter = shapely.length(shapes)
     with np.errstate(invalid="ignore", divide="ignore"):
         return np.where(perimeter > 0, 2 * shapely.area(shapes) / perimeter, 0.0)
+
+
+def rectangle_width_m(shapes: NDArray[np.object_]) -> NDArray[np.float64]:
+    """Return the width of the rectangle with the area and perimeter of a shape; of a square where none has them.
+
+    Examples
+    --------
+    >>> rectangle_width_m(np.array([shapely.box(0, 0, 8, 11), shapely.box(0, 0, 0.5, 200)])).round(9).tolist()
+    [8.0, 0.5]
+    """
+    # Width and length are half of the perimeter together, and the area multiplied.
+    quarter, area = shapely.length(shapes) / 4, shapely.area(shapes)
+    width: NDArray[np.float64] = quarter - np.sqrt(np.maximum(quarter**2 - area, 0))
+    return np.where(quarter**2 > area, width, np.sqrt(area))

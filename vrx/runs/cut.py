@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
 
 from vrx.errors import GeometryError, InputError, PlanError, VrxError
-from vrx.geo.area import grid_areas, true_areas, width_m
+from vrx.geo.area import grid_areas, rectangle_width_m, true_areas
 from vrx.geo.borders import Borders, shared_borders
 from vrx.geo.coverage import cut, settle_slivers
 from vrx.geo.crs import WGS84, move_shapes
@@ -23,6 +25,7 @@ from vrx.runs.ground import MARGIN_SHARE, X_FIRST, boundary_edges, looks_swapped
 from vrx.runs.job import Job
 from vrx.units import area_text, length_text
 
+_MOST_TOLD = 12
 _HOLDS = {0: "points", 1: "lines"}
 
 
@@ -50,7 +53,7 @@ def cut_ground(job: Job, ground: Ground) -> CutGround:
 
     Raises
     ------
-    GeometryError
+    InputError, GeometryError
         No zone lies in the field.
     """
     plan, layer = job.plan, job.zones
@@ -154,43 +157,64 @@ def _gap_findings(zone_map: ZoneMap, gaps: Gaps, plan: Plan) -> list[Finding]:
     treated = np.zeros(len(zone_map.shapes), dtype=bool)
     for product in plan.rated:
         treated |= zone_map.treated(product.name)
-    frame, dialect = zone_map.ground.frame, zone_map.ground.dialect
+    small = [gap for gap in gaps.small if treated[list(gap)].any()]
+    large = [[one for one in gap if treated[one]] for gap in gaps.large]
+    findings = [_small_gaps(zone_map, small, treated)] if small else []
+    return findings + _large_gaps(zone_map, [gap for gap in large if gap])
+
+
+def _small_gaps(zone_map: ZoneMap, gaps: Sequence[tuple[int, ...]], treated: NDArray[np.bool_]) -> Finding:
+    dialect = zone_map.ground.dialect
+    pieces = [one for gap in gaps for one in gap if treated[one]]
+    area = float(zone_map.area_m2[pieces].sum())
+    whole = np.array([shapely.coverage_union_all(zone_map.shapes[list(gap)]) for gap in gaps], dtype=object)
+    widest = float(rectangle_width_m(whole).max())
+    return Finding(
+        id="sliver",
+        severity="note",
+        message=(
+            f"{len(gaps)} {'gap' if len(gaps) == 1 else 'gaps'} between zones too small to treat, "
+            f"{area_text(area, dialect)} in all and up to {length_text(widest, dialect)} wide, joined a neighbour: of "
+            "those that are treated the one with the longest shared border."
+        ),
+        remedy="Set fill_gaps to another area to keep larger or smaller ones open.",
+        area_m2=area,
+        where=_place(zone_map, pieces),
+    )
+
+
+def _large_gaps(zone_map: ZoneMap, gaps: Sequence[list[int]]) -> list[Finding]:
+    """Report gaps: the largest each, with its place, the others together."""
+    largest_first = sorted(gaps, key=lambda gap: -float(zone_map.area_m2[gap].sum()))
+    rest = [one for gap in largest_first[_MOST_TOLD:] for one in gap]
     findings = []
-    small = [one for gap in gaps.small for one in gap if treated[one]]
-    if small:
-        area = float(zone_map.area_m2[small].sum())
-        open_gaps = [gap for gap in gaps.small if treated[list(gap)].any()]
-        count = len(open_gaps)
-        widest = float(width_m(np.array([_union(zone_map, gap) for gap in open_gaps], dtype=object)).max())
+    for pieces in [*largest_first[:_MOST_TOLD], *([rest] if rest else [])]:
+        area = float(zone_map.area_m2[pieces].sum())
+        size = area_text(area, zone_map.ground.dialect)
+        where = _place(zone_map, pieces)
+        x_y = shapely.point_on_surface(where)
         findings.append(
             Finding(
-                id="sliver",
-                severity="note",
+                id="gap",
+                severity="caution",
                 message=(
-                    f"{count} {'gap' if count == 1 else 'gaps'} between zones too small to treat, "
-                    f"{area_text(area, dialect)} in all and up to {length_text(widest, dialect)} wide, joined the "
-                    "neighbour with the longest shared border."
+                    f"{len(gaps) - _MOST_TOLD} more gaps in the field, {size} in all, have no zone: "
+                    "they get the default rate."
+                    if pieces is rest
+                    else f"A gap of {size} in the field, around longitude {x_y.x:.5f}, latitude {x_y.y:.5f}, has no "
+                    "zone: it gets the default rate."
                 ),
-                remedy="Set fill_gaps to another area to keep larger or smaller ones open.",
+                remedy="Draw a zone there, or raise fill_gaps if it is too small to treat.",
                 area_m2=area,
-                where=move_shapes(shapely.union_all(zone_map.shapes[small]), frame.crs, WGS84),
+                where=where,
             )
         )
-    for gap in gaps.large:
-        open_ground = [one for one in gap if treated[one]]
-        if open_ground:
-            area = float(zone_map.area_m2[open_ground].sum())
-            findings.append(
-                Finding(
-                    id="gap",
-                    severity="caution",
-                    message=f"A gap of {area_text(area, dialect)} in the field has no zone: it gets the default rate.",
-                    remedy="Draw a zone there, or raise fill_gaps if it is too small to treat.",
-                    area_m2=area,
-                    where=move_shapes(shapely.union_all(zone_map.shapes[open_ground]), frame.crs, WGS84),
-                )
-            )
     return findings
+
+
+def _place(zone_map: ZoneMap, pieces: list[int]) -> BaseGeometry:
+    united: BaseGeometry = shapely.union_all(zone_map.shapes[pieces])
+    return move_shapes(united, zone_map.ground.frame.crs, WGS84)
 
 
 def _nothing_to_treat(zone_map: ZoneMap, plan: Plan) -> list[Finding]:
@@ -205,7 +229,3 @@ def _nothing_to_treat(zone_map: ZoneMap, plan: Plan) -> list[Finding]:
         for product in plan.rated
         if not zone_map.treated(product.name).any()
     ]
-
-
-def _union(zone_map: ZoneMap, gap: tuple[int, ...]) -> object:
-    return shapely.coverage_union_all(zone_map.shapes[list(gap)])
