@@ -8,20 +8,9 @@ from xml.etree.ElementTree import Element
 
 from vrx.model.content import FindingContent
 from vrx.model.finding import Severity
+from vrx.reports.html_marks import WORDS, badge, numbered
 from vrx.reports.html_tree import element, extend
 
-# A word and an outline for each severity, so that nothing rests on colour.
-WORDS: Final[dict[Severity, str]] = {"stop": "Stop", "caution": "Caution", "note": "Note"}
-_OUTLINES: Final[dict[Severity, str]] = {
-    "stop": "M6 1h8l5 5v8l-5 5h-8l-5-5v-8z",
-    "caution": "M10 1.5l9 17h-18z",
-    "note": "M10 1a9 9 0 1 1 0 18a9 9 0 1 1 0-18z",
-}
-_SIGNS: Final[dict[Severity, str]] = {
-    "stop": "M5 8.4h10v3.2h-10z",
-    "caution": "M9 7.2h2v5.6h-2zM9 14.2h2v2.2h-2z",
-    "note": "M9 4.6h2v2.2h-2zM9 8.4h2v7h-2z",
-}
 _SECTIONS: Final[dict[Severity, str]] = {
     "stop": "Stop: nothing is written until these are settled",
     "caution": "Caution: look at these before you go on",
@@ -74,24 +63,6 @@ def needs_a_look(findings: Sequence[FindingContent]) -> list[Element]:
     return made
 
 
-def badge(severity: Severity, *, word: bool = True) -> Element:
-    """Return a severity's shape, and its word."""
-    return element(
-        "span",
-        element(
-            "svg",
-            element("path", d=_OUTLINES[severity], class_="outline"),
-            element("path", d=_SIGNS[severity], class_="sign"),
-            viewBox="0 0 20 20",
-            width=20,
-            height=20,
-            aria_hidden="true",
-        ),
-        element("b", WORDS[severity]) if word else None,
-        class_=f"badge {severity}",
-    )
-
-
 def _look(group: Sequence[FindingContent]) -> Element:
     """Return a line for findings of one title: the title once, and a link to each."""
     first = group[0]
@@ -109,9 +80,7 @@ def _item(one: FindingContent, on_map: int | None) -> Element:
         "li",
         element(
             "p",
-            badge(one.severity),
-            " ",
-            element("span", str(one.number), class_="mark", title=f"Finding {one.number}"),
+            numbered(one),
             " ",
             element("strong", one.title),
             " ",
