@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import json
+import os
+import subprocess
+import sys
 import tomllib
 from pathlib import Path
 
@@ -11,9 +14,12 @@ import pytest
 from support_cases import write_field
 from support_fields import digests, write_line
 
+import vrx
 from vrx.cli.main import main
+from vrx.cli.say import typed
 from vrx.runs import samples
 
+SCRIPT = Path(sys.executable).with_name("vrx")
 NAMES = ("bergwind", "przy_torze", "quail_bench")
 
 Capture = pytest.CaptureFixture[str]
@@ -35,17 +41,31 @@ def test_every_sample_is_copied_and_built(name: str, tmp_path: Path, capsys: Cap
     for path in ("try/plan.toml", "try/README.md", "try/plan-bundle"):
         assert path in said
         assert (tmp_path / path).exists()
-    assert "vrx build try/plan.toml --force" in said
+    assert "build try/plan.toml --force" in said
     assert all(other in said for other in NAMES if other != name)
 
 
-def test_what_it_says_to_run_next_runs(tmp_path: Path, capsys: Capture) -> None:
-    """The command of the last lines, typed as it stands, builds the plan again."""
-    assert main(["demo"]) == 0
-    line = next(line for line in capsys.readouterr().out.splitlines() if "vrx build" in line)
-    words = line.split("vrx ", 1)[1].split()
-    assert words == ["build", "vrx-demo/plan.toml", "--force"]
-    assert main(words) == 0
+@pytest.mark.skipif(sys.platform == "win32", reason="sh is of POSIX")
+@pytest.mark.parametrize("begun", [[sys.executable, "-m", "vrx"], [str(SCRIPT)]], ids=["as a module", "as a program"])
+@pytest.mark.parametrize("words", [["demo", "my field"], ["demo"]], ids=["a blank in the path", "plain"])
+def test_what_it_says_to_run_next_runs(begun: list[str], words: list[str], tmp_path: Path) -> None:
+    """The command of the last lines, typed as it stands, builds the plan again, with the program that said it."""
+    env = {name: value for name, value in os.environ.items() if name != "PATH"} | {"PATH": os.defpath}
+    env["PYTHONPATH"] = str(Path(vrx.__file__).parents[1])
+    shown = subprocess.run([*begun, *words], capture_output=True, text=True, encoding="utf-8", check=True, env=env)
+    typed = next(line for line in shown.stdout.splitlines() if "and run  " in line).split("and run  ")[1]
+    again = subprocess.run(["sh", "-c", typed], capture_output=True, text=True, encoding="utf-8", check=False, env=env)
+    assert again.returncode == 0, again.stderr
+    assert f"{words[1] if len(words) > 1 else 'vrx-demo'}/plan-bundle" in again.stdout
+
+
+def test_a_program_found_by_its_name_is_named_so(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Typed as vrx, whatever folder of the path it is in."""
+    monkeypatch.setattr(sys, "argv", [str(SCRIPT), "demo"])
+    monkeypatch.setenv("PATH", str(SCRIPT.parent))
+    assert typed("build", "a plan.toml") == "vrx build 'a plan.toml'"
+    monkeypatch.setattr(sys, "argv", [".venv/bin/vrx", "demo"])
+    assert typed("build", "plan.toml") == ".venv/bin/vrx build plan.toml"
 
 
 def test_a_second_demo_is_refused_and_told_how(tmp_path: Path, capsys: Capture) -> None:
@@ -124,6 +144,14 @@ def test_a_new_plan_builds_once_its_data_are_there(units: str, tmp_path: Path, c
     (product,) = out["products"]
     assert {zone["zone"] for zone in product["zones"]} == {"A", "B", "C"}
     assert tomllib.loads((tmp_path / "field" / "plan.toml").read_text(encoding="utf-8"))["units"] == units
+
+
+def test_new_as_json_names_the_plan(tmp_path: Path, capsys: Capture) -> None:
+    """One object with the whole path; what is wrong comes as JSON too."""
+    assert main(["new", "field", "--json"]) == 0
+    assert json.loads(capsys.readouterr().out) == {"plan": str(tmp_path / "field" / "plan.toml")}
+    assert main(["new", "field", "--json"]) == 2
+    assert "already" in json.loads(capsys.readouterr().out)["errors"][0]["problem"]
 
 
 def test_a_plan_that_is_there_stays(tmp_path: Path, capsys: Capture) -> None:

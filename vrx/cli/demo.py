@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from vrx.cli.build import show
-from vrx.cli.say import say
+from vrx.cli.say import say, typed
 
 if TYPE_CHECKING:
     from vrx.cli.parsers import Commands
@@ -35,6 +35,6 @@ def run(found: argparse.Namespace) -> int:
     code = show(built, as_json=found.json)
     if not found.json:
         others = ", ".join(name for name in sample_names() if name != (found.field or DEMO_FIELD))
-        say(f"\nThe plan is {plan}: change it, and run  vrx build {plan} --force")
+        say(f"\nThe plan is {plan}: change it, and run  {typed('build', str(plan), '--force')}")
         say(f"Its story is in {plan.parent / 'README.md'}. Other samples, with --field: {others}")
     return code

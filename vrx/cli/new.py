@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from vrx.cli.say import say
+from vrx.cli.say import say, say_json, typed
 from vrx.errors import InputError
 
 if TYPE_CHECKING:
@@ -22,6 +22,7 @@ def add(commands: Commands) -> None:
     command.add_argument("folder", metavar="DIR", nargs="?", help="folder for plan.toml")
     command.add_argument("--units", choices=("us", "metric"), default="us", help="default: us")
     command.add_argument("--schema", action="store_true", help="print the JSON Schema of a plan instead")
+    command.add_argument("--json", action="store_true", help="print one JSON object on standard output")
     command.add_argument("--force", action="store_true", help="write over a plan that is there")
     command.set_defaults(run=run)
 
@@ -39,5 +40,8 @@ def run(found: argparse.Namespace) -> int:
     from vrx.runs.new import start_plan
 
     path = start_plan(Path(found.folder), units=found.units, force=found.force)
-    say(f"Started {path}. Fill in boundary, zones and rates, then run  vrx build {path}")
+    if found.json:
+        say_json({"plan": str(path.resolve())})
+    else:
+        say(f"Started {path}. Fill in boundary, zones and rates, then run  {typed('build', str(path))}")
     return 0
