@@ -243,6 +243,19 @@ def test_output_that_is_closed_is_no_error(tmp_path: Path) -> None:
     assert (tmp_path / "plan-bundle" / "manifest.json").is_file()
 
 
+def test_names_in_files_do_not_steer_a_terminal(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A zone whose name holds an escape sequence and a line end is shown with both spelled out, on one line."""
+    plan = bench_plan(tmp_path)
+    zones = tmp_path / "zones.geojson"
+    zones.write_text(zones.read_text().replace('"zone": "A"', '"zone": "A\\u001b[31m\\nred"'))
+    assert main(["build", str(plan)]) == 0
+    said = capsys.readouterr().out
+    assert "\x1b" not in said
+    assert "A\\x1b[31m\\nred  " in said
+    assert main(["build", "no\x1b[31m.toml"]) == 2
+    assert "\x1b" not in capsys.readouterr().err
+
+
 @posix
 def test_complaints_without_a_standard_error_stay_out_of_the_result() -> None:
     """``vrx build ... --json 2>&-``: standard output holds one JSON object and nothing else."""

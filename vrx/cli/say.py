@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import os
+import shlex
+import shutil
 import sys
 from contextlib import suppress
+from pathlib import Path
 
 from vrx.errors import OutputError
+from vrx.words import visible
 
 
 def say(text: str) -> None:
-    """Print on standard output.
+    """Print on standard output; names from files in it can't steer a terminal.
 
     Raises
     ------
@@ -22,7 +26,7 @@ def say(text: str) -> None:
     if sys.stdout is None:  # closed by whoever started this process: there is nobody to tell
         return
     try:
-        print(text, flush=True)
+        print(visible(text, keep="\n"), flush=True)
     except BrokenPipeError:
         hush()
         raise
@@ -51,7 +55,24 @@ def complain(text: str) -> None:
     if sys.stderr is None:  # print would take standard output instead, which may be for JSON alone
         return
     with suppress(OSError):
-        print(text, file=sys.stderr, flush=True)
+        print(visible(text, keep="\n"), file=sys.stderr, flush=True)
+
+
+def typed(*words: str) -> str:
+    """Return a command of vrx that can be typed as it stands: begun as this one was, blanks quoted."""
+    called = sys.argv[0]
+    if Path(called).name == "__main__.py":
+        program = [sys.executable, "-m", "vrx"]
+    elif Path(called).is_absolute() and shutil.which("vrx") == called:  # it was found by its name alone
+        program = ["vrx"]
+    else:
+        program = [called]
+    line = [*program, *words]
+    if os.name == "nt":
+        from subprocess import list2cmdline
+
+        return list2cmdline(line)
+    return shlex.join(line)
 
 
 def hush() -> None:

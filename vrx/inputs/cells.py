@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vrx.model.layer import BadCell, Cell, Column, Numbers
+from vrx.words import visible
 
 NO_DATA_CODES: Final = (-999.0, -9999.0, -99999.0, -999999.0, -32768.0, -2147483648.0)
 """Numbers that stand for "no data" in the files of the trade (common practice, no source).
@@ -36,17 +37,21 @@ _Kind = Literal["empty", "not-a-number", "no-data-code", "two-readings"]
 
 
 def cell_text(cell: Cell) -> str:
-    """Return a cell as people are told it: ``12`` for 12.0, ``-9999`` for -9999.0, nothing for an empty one.
+    r"""Return a cell as people are told it: ``12`` for 12.0, ``-9999`` for -9999.0, nothing for an empty one.
+
+    What a terminal would act on and nobody sees, such as a line end, is spelled out.
 
     Examples
     --------
     >>> [cell_text(cell) for cell in (12.0, 0.1, -9999, "12,5 ", True, None)]
     ['12', '0.1', '-9999', '12,5', 'true', '']
+    >>> print(cell_text("wet\nspot"))
+    wet\nspot
     """
     if cell is None:
         return ""
     if isinstance(cell, str):
-        return cell.strip()
+        return visible(cell.strip())
     if isinstance(cell, bool):
         return json.dumps(cell)
     if isinstance(cell, float):
