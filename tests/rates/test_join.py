@@ -270,6 +270,21 @@ def test_the_note_says_what_joining_changed() -> None:
     assert 'smallest_area = "0 m2"' in finding.remedy
 
 
+def test_many_zones_are_not_all_named() -> None:
+    """Of twenty strips that are joined twelve are named, and so of the zones that one thin part is made of."""
+    strips = [name for at in range(20) for name in (f"S{at:02}", "W")]
+    drawn = zone_map(" ".join(strips), widths=[5.0, 100.0] * 20)
+    numbers = [90, 60] * 20
+    (finding,) = joined(drawn, numbers, narrowest_m=18.0).findings
+    assert "in zone S00, S01, " in finding.message
+    assert "S11 and 8 more; the total" in finding.message
+    row = zone_map(" ".join(f"S{at:02}" for at in range(20)), heights=[5.0])
+    (finding,) = joined(row, [90] * 20, narrowest_m=18.0).findings
+    assert "a part of zone S00, S01, " in finding.message
+    assert "S11 and 8 more at 90 kg/ha" in finding.message
+    assert finding.zone == ""  # it belongs to none of them alone
+
+
 # --- which group is the narrowest
 
 

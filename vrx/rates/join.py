@@ -21,6 +21,7 @@ from vrx.model.product import Product
 from vrx.model.zone_map import ZoneMap
 from vrx.rates.places import place_of
 from vrx.units import amount_text, area_text, length_text
+from vrx.words import some
 
 _KEPT_OUT = -1
 _MOST_TOLD = 12
@@ -198,7 +199,7 @@ def _joined_finding(
             severity="note",
             message=(
                 f"{product.name}: parts too small or too narrow for the machine took a neighbour's rate on "
-                f"{area_text(area, zone_map.ground.dialect)}, in zone {', '.join(zones)}; "
+                f"{area_text(area, zone_map.ground.dialect)}, in zone {some(zones)}; "
                 f"the total changes by {amount_text(moved, sign=True)} {product.unit.amount}."
             ),
             remedy='To keep them as drawn, set smallest_area = "0 m2" and thin_parts = "report".',
@@ -231,34 +232,35 @@ def _left_findings(
             else f"smaller than the plan's smallest_area of {area_text(smallest_m2, dialect)}"
         )
         rest = found[_MOST_TOLD:]
-        for some in [[one] for one in found[:_MOST_TOLD]] + ([rest] if rest else []):
-            pieces = np.concatenate([one.pieces for one in some]).tolist()
+        for told in [[one] for one in found[:_MOST_TOLD]] + ([rest] if rest else []):
+            pieces = np.concatenate([one.pieces for one in told]).tolist()
+            zones = _zones(zone_map, pieces)
             findings.append(
                 Finding(
                     id=f"{problem}-part",
                     severity="note" if off and problem == "tiny" else "caution",
-                    message=f"{product.name}: {_what_stays(zone_map, some, now, product)} {cause}.",
+                    message=f"{product.name}: {_what_stays(zone_map, told, now, product)} {cause}.",
                     remedy=(
                         "Shut off by hand there if it matters: the machine may reach over it at its neighbour's rate."
                         if off
                         else "The machine may not hold this rate there: redraw the zone, or treat it by hand."
                     ),
-                    area_m2=sum(one.area_m2 for one in some),
+                    area_m2=sum(one.area_m2 for one in told),
                     where=place_of(zone_map, pieces),
                     product=product.name,
-                    zone="+".join(_zones(zone_map, pieces)) if len(some) == 1 else "",
+                    zone=zones[0] if len(told) == len(zones) == 1 else "",
                 )
             )
     return findings
 
 
-def _what_stays(zone_map: ZoneMap, some: list[_Part], now: NDArray[np.int64], product: Product) -> str:
-    area = area_text(sum(one.area_m2 for one in some), zone_map.ground.dialect)
-    if len(some) > 1:
-        return f"{len(some)} more parts, {area} in all, stay as drawn and are"
-    pieces = some[0].pieces.tolist()
+def _what_stays(zone_map: ZoneMap, told: list[_Part], now: NDArray[np.int64], product: Product) -> str:
+    area = area_text(sum(one.area_m2 for one in told), zone_map.ground.dialect)
+    if len(told) > 1:
+        return f"{len(told)} more parts, {area} in all, stay as drawn and are"
+    pieces = told[0].pieces.tolist()
     rate = product.rate_text(int(now[pieces[0]]))
-    return f"a part of zone {', '.join(_zones(zone_map, pieces))} at {rate}, {area}, stays as drawn and is"
+    return f"a part of zone {some(_zones(zone_map, pieces))} at {rate}, {area}, stays as drawn and is"
 
 
 def _zones(zone_map: ZoneMap, pieces: list[int]) -> list[str]:
