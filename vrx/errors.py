@@ -29,13 +29,16 @@ class VrxError(Exception):
         An instruction: what to do about it.
     where : str
         File, key, line or record; empty where there is none.
+    key : tuple of str and int
+        The key of the plan that ``where`` names, for whoever knows in which file and on which line it stands.
     """
 
-    def __init__(self, problem: str, *, remedy: str = "", where: str = "") -> None:
+    def __init__(self, problem: str, *, remedy: str = "", where: str = "", key: tuple[str | int, ...] = ()) -> None:
         super().__init__(problem)
         self.problem = problem
         self.remedy = remedy
         self.where = where
+        self.key = key
 
     def __str__(self) -> str:
         head = f"{self.where}: {self.problem}" if self.where else self.problem
@@ -43,16 +46,16 @@ class VrxError(Exception):
 
     def __reduce__(self) -> tuple[object, ...]:
         # Keyword arguments do not survive the default pickling; batches send errors between processes.
-        return (_again, (type(self), self.problem, self.remedy, self.where))
+        return (_again, (type(self), self.problem, self.remedy, self.where, self.key))
 
     @property
     def each(self) -> tuple[VrxError, ...]:
         """The single problems: this one, or all of a :class:`Problems`."""
         return (self,)
 
-    def at(self, where: str) -> VrxError:
+    def at(self, where: str, key: tuple[str | int, ...] = ()) -> VrxError:
         """Return the same error with a place, unless it already has one."""
-        return self if self.where else type(self)(self.problem, remedy=self.remedy, where=where)
+        return self if self.where else type(self)(self.problem, remedy=self.remedy, where=where, key=key)
 
 
 class Problems(VrxError):  # noqa: N818 - it is several errors, and says so
@@ -76,9 +79,9 @@ class Problems(VrxError):  # noqa: N818 - it is several errors, and says so
         """The single problems."""
         return self._each
 
-    def at(self, where: str) -> VrxError:
+    def at(self, where: str, key: tuple[str | int, ...] = ()) -> VrxError:
         """Return the same errors, each with a place unless it already has one."""
-        return Problems(error.at(where) for error in self._each)
+        return Problems(error.at(where, key) for error in self._each)
 
 
 class InputError(VrxError):
@@ -105,5 +108,5 @@ class OutputError(VrxError):
     """A file or folder can't be written."""
 
 
-def _again(kind: type[VrxError], problem: str, remedy: str, where: str) -> VrxError:
-    return kind(problem, remedy=remedy, where=where)
+def _again(kind: type[VrxError], problem: str, remedy: str, where: str, key: tuple[str | int, ...]) -> VrxError:
+    return kind(problem, remedy=remedy, where=where, key=key)

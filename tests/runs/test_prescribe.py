@@ -128,7 +128,9 @@ def test_all_that_is_wrong_is_told_at_once() -> None:
     with pytest.raises(Problems) as caught:
         prescribe(cut(dose=[60.0, 90.0, 65.0, 0.0]), plan(*wrong), {})
     first, second = caught.value.each
-    assert (first.where, second.where) == ("rate[0] (Granular B)", "rate[1] (Liquid A)")
+    assert (first.where, second.where) == ("rate[0].column", "rate[1].unit")
+    assert (first.key, second.key) == (("rate", 0, "column"), ("rate", 1, "unit"))
+    assert 'Did you mean "dose"?' in first.remedy
     assert "no field 'doze'" in first.problem
     assert "zone, dose" in first.remedy
     assert "no density" in second.problem

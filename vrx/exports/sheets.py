@@ -11,6 +11,7 @@ import shapely
 from numpy.typing import NDArray
 
 from vrx.dosing.conversion import conversion_to_product
+from vrx.errors import UnitError
 from vrx.exports.limits import receiver_findings
 from vrx.exports.names import column_names, content_code, file_stem, renamed_finding
 from vrx.geo.area import true_areas
@@ -252,8 +253,11 @@ def receiver_unit(product: Product, plan: Plan) -> tuple[Unit, Fraction]:
     """
     if not plan.receiver.unit:
         return product.unit, Fraction(1)
-    unit = parse_unit(plan.receiver.unit, plan.dialect)
-    return unit, conversion_to_product(unit, product).factor
+    try:
+        unit = parse_unit(plan.receiver.unit, plan.dialect)
+        return unit, conversion_to_product(unit, product).factor
+    except UnitError as err:
+        raise err.at("receiver.unit", ("receiver", "unit")) from err
 
 
 def _most_decimals(step: Fraction) -> int:

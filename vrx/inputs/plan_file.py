@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tomllib
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any, Final
@@ -10,7 +11,7 @@ from pydantic import ValidationError
 
 from vrx.errors import PlanError, Problems
 from vrx.inputs.plan_faults import Fault, faults_of
-from vrx.inputs.plan_text import TomlFile, exists, missing_file, read_toml
+from vrx.inputs.plan_text import TomlFile, exists, key_text, missing_file, read_toml
 from vrx.inputs.shared_files import Merged, dialect_of_text, merge_shared
 from vrx.model import keys
 from vrx.model.plan import Plan
@@ -56,6 +57,18 @@ def read_plan(path: Path) -> PlanFile:
         raise Problems(_placed(merged, faults))
     sources = tuple(one.path for one in merged.sources)
     return PlanFile(plan=plan, path=path, folder=path.parent, sources=sources, text=file.text)
+
+
+def place_of(file: PlanFile, path: keys.Path) -> str:
+    """Return where a key of a plan stands, ``plan.toml: rate[0].column, line 31``, as its reader tells places.
+
+    The shared files are looked up again. Of a plan that was changed after it was read only the key is known.
+    """
+    if not file.text:
+        return key_text(path)
+    own = TomlFile(name=file.path.name, path=file.path, text=file.text, values=tomllib.loads(file.text))
+    home, there = merge_shared(own, dialect_of_text(own.values, Dialect("metric"))).home_of(path)
+    return home.places([there])[there][0]
 
 
 def _placed(merged: Merged, faults: list[Fault]) -> list[PlanError]:

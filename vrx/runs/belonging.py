@@ -65,4 +65,11 @@ def _in_product_units(unit: Unit, product: Product, plan: Plan) -> Fraction:
     try:
         return conversion_to_product(rate, product).factor
     except UnitError as err:
-        raise UnitError(f"on_hand: {err.problem}", remedy=err.remedy) from err
+        at = plan.product.index(product)
+        raise UnitError(
+            # An amount is turned like a rate on the same ground, and told as an amount.
+            err.problem.replace(f"/{per.name}", ""),
+            remedy=err.remedy,
+            where=f"product[{at}].on_hand",
+            key=("product", at, "on_hand"),
+        ) from err

@@ -20,6 +20,7 @@ from vrx.runs.bundle import Made, unwritten, write_all, write_stopped
 from vrx.runs.cut import CutGround, bare_ground_findings, cut_ground
 from vrx.runs.ground import lay_ground, stated_area_findings
 from vrx.runs.job import Job, read_job
+from vrx.runs.places import places_of
 from vrx.runs.prescribe import prescribe
 from vrx.runs.thin_out import within_vertex_limit
 
@@ -70,9 +71,11 @@ def build(
         Something can't be read, worked out or written; nothing is changed then.
     """
     path = Path(plan)
-    prepared = prepare(read_job(path))
-    worked = work_out(prepared, prepared.job.plan)
-    sheets = make_sheets(worked.prescription, worked.plan)
+    job = read_job(path)
+    with places_of(job.file):
+        prepared = prepare(job)
+        worked = work_out(prepared, job.plan)
+        sheets = make_sheets(worked.prescription, worked.plan)
     target = Path(out) if out is not None else bundle_of(path)
     return deliver(prepared, worked, sheets, target, force=force, pictures=pictures, svg=svg)
 

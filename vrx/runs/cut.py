@@ -24,6 +24,7 @@ from vrx.model.zone_map import Ground, ZoneMap
 from vrx.runs.ground import MARGIN_SHARE, X_FIRST, boundary_edges, looks_swapped, mend, repair_findings
 from vrx.runs.job import Job
 from vrx.units import area_text, length_text
+from vrx.words import nearest
 
 _MOST_TOLD = 12
 _HOLDS = {0: "points", 1: "lines"}
@@ -57,6 +58,8 @@ def cut_ground(job: Job, ground: Ground) -> CutGround:
         No zone lies in the field.
     """
     plan, layer = job.plan, job.zones
+    if not len(layer.records):
+        raise InputError(f"The zone layer {layer.source} holds no record.", remedy="Give zones as polygons.")
     names = zone_names(layer, plan)
     near = _near(layer, ground)
     mended = mend(
@@ -134,8 +137,11 @@ def zone_names(layer: Layer, plan: Plan) -> tuple[str, ...]:
     if wanted not in layer.columns:
         raise PlanError(
             f"The zone layer {layer.source} has no field {wanted!r}.",
-            remedy=f"Use one of {', '.join(layer.columns) or 'none: it has no fields; leave name out'}.",
+            remedy=f"{nearest(wanted, layer.columns)}Use one of {', '.join(layer.columns)}."
+            if layer.columns
+            else "It has no fields: leave name out.",
             where="zones.name",
+            key=("zones", "name"),
         )
     text_of = name_text if layer.columns[wanted].kind == "number" else cell_text
     texts = [text_of(cell) for cell in layer.columns[wanted].cells]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from vrx.errors import PlanError, Problems, VrxError
+from vrx.errors import PlanError, Problems, UnitError, VrxError
 from vrx.inputs.cells import read_numbers
 from vrx.inputs.rate_table import rates_by_zone
 from vrx.model.finding import Finding
@@ -17,7 +17,7 @@ from vrx.rates.rated import rate_product
 from vrx.rates.wanted import Wanted, by_breaks, by_column, by_line, by_table
 from vrx.runs.cut import CutGround
 from vrx.units import Measure, parse_unit
-from vrx.words import some
+from vrx.words import nearest, some
 
 
 def prescribe(cut: CutGround, plan: Plan, tables: Mapping[str, Table]) -> Prescription:
@@ -39,7 +39,8 @@ def prescribe(cut: CutGround, plan: Plan, tables: Mapping[str, Table]) -> Prescr
         try:
             wanted, said = wanted_rates(rate, product, cut, plan, tables)
         except VrxError as err:
-            errors.append(err.at(f"rate[{at}] ({product.name})"))
+            key = _key_of(rate, err)
+            errors.append(err.at(f"rate[{at}].{key}", ("rate", at, key)))
             continue
         rated = rate_product(cut.zone_map, cut.borders, wanted, product, plan, no_data=rate.no_data)
         maps.append(rated.map)
@@ -47,6 +48,17 @@ def prescribe(cut: CutGround, plan: Plan, tables: Mapping[str, Table]) -> Prescr
     if errors:
         raise Problems(errors)
     return Prescription(zone_map=cut.zone_map, maps=tuple(maps), findings=tuple(findings))
+
+
+def _key_of(rate: RateOfPlan, err: VrxError) -> str:
+    """Return the key of a [[rate]] that an error is about: the one with the unit, or the one that names something."""
+    if isinstance(rate, RateByColumn):
+        return "unit" if isinstance(err, UnitError) else "column"
+    if isinstance(rate, RateByBreaks):
+        return "rates" if isinstance(err, UnitError) else "of"
+    if isinstance(rate, RateByLine):
+        return "points" if isinstance(err, UnitError) else "of"
+    return "unit" if isinstance(err, UnitError) and isinstance(rate, RateByTable) and rate.unit else "table"
 
 
 def wanted_rates(
@@ -90,7 +102,9 @@ def _numbers(layer: Layer, name: str, plan: Plan) -> Numbers:
     if name not in layer.columns:
         raise PlanError(
             f"The zone layer {layer.source} has no field {name!r}.",
-            remedy=f"Use one of {', '.join(layer.columns) or 'none: it has no fields'}.",
+            remedy=f"{nearest(name, layer.columns)}Use one of {', '.join(layer.columns)}."
+            if layer.columns
+            else "It has no fields: give it one, or rates by zone in a table.",
         )
     return read_numbers(layer.columns[name], decimal=plan.zones.decimal)
 
@@ -109,7 +123,8 @@ def _unmatched(rates: Mapping[str, Measure], zone_map: ZoneMap, layer: Layer, pr
                 f"{product.name}: the table gives rates for {some(map(repr, strange))}, "
                 f"and {layer.source} has no such zone."
             ),
-            remedy=f"Correct the names, or take them out of the table; zones there are {some(there)}.",
+            remedy=f"{''.join(nearest(name, there) for name in strange[:1])}"
+            f"Correct the names, or take them out of the table; zones there are {some(there)}.",
             product=product.name,
         )
     ]
