@@ -14,6 +14,9 @@ _MOST_CHORDS: Final = 6
 # A circle's centre need not be found closer than this share of a shape's thickness.
 _TOLERANCE: Final = 0.1
 
+# The centroid is the better middle where about as much is free around it as anywhere, as in a straight strip.
+_CENTRAL: Final = 0.85
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BoxPlaces:
@@ -43,7 +46,8 @@ def place_boxes(shapes: NDArray[np.object_], sizes: NDArray[np.float64]) -> BoxP
 
     Notes
     -----
-    A box is tried at the centre of the largest inscribed circle, then where that circle is with x squeezed so that
+    A box is tried at the centroid, if about as much is free around it as anywhere, then at the centre of the largest
+    inscribed circle, then where that circle is with x squeezed so that
     the last box is a square (long and bent shapes), then in the middle of the longest level chords. A box that
     fits only somewhere else is not found; one that is found is inside, which is tested exactly.
     Source: common practice for the centre of the largest circle; the rest is ours.
@@ -94,7 +98,11 @@ def _candidates(
     centre, radius = _largest_circles(shapes)
     squeezed, _ = _largest_circles(_squeezed(shapes, squeeze))
     squeezed[:, 0] /= squeeze
-    return radius, np.concatenate((centre[:, None], squeezed[:, None], _chord_middles(shapes)), axis=1)
+    middle = shapely.get_coordinates(shapely.centroid(shapes))
+    inside = shapely.contains_xy(shapes, middle[:, 0], middle[:, 1])
+    clear = shapely.distance(shapely.boundary(shapes), shapely.points(middle))
+    middle[~inside | (clear < _CENTRAL * radius)] = np.nan
+    return radius, np.concatenate((middle[:, None], centre[:, None], squeezed[:, None], _chord_middles(shapes)), axis=1)
 
 
 def _squeezed(shapes: NDArray[np.object_], factor: NDArray[np.float64]) -> NDArray[np.object_]:

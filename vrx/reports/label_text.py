@@ -8,6 +8,8 @@ from math import cos, pi, sin
 from typing import Final
 
 import numpy as np
+import shapely
+from shapely.geometry.base import BaseGeometry
 
 from vrx.model.content import ProductContent, RowContent
 from vrx.model.drawing import Area, Mark, Words
@@ -26,8 +28,8 @@ _STYLES: Final = (
 )  # fmt: skip
 _NAME_MM: Final = (2.6, 2.4, 2.2, 2.0)
 _KEEP_OUT_MM: Final = (3.0, 2.4, 2.0)
-_LINE_GAP: Final = 0.35
-_LEAST_EDGE_MM, _EDGE_OF_SIZE = 0.4, 0.12
+_LINE_GAP: Final = 0.55
+_LEAST_EDGE_MM, _EDGE_OF_SIZE = 0.25, 0.12
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,15 +54,14 @@ class Style:
     ----------
     paper : bool
         With white behind it, where the ground is hatched.
-    named : bool
-        The name of what it stands in is in it.
+    ringed : bool
+        In a ring: a number of the key.
     """
 
     lines: tuple[TextLine, ...]
     ink: str = BLACK
     halo: str = ""
     paper: bool = False
-    named: bool = False
     ringed: bool = False
 
     @property
@@ -117,6 +118,25 @@ class Style:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PlacedLabel:
+    """A label with its middle on the page."""
+
+    style: Style
+    x: float
+    y: float
+
+    @property
+    def box(self) -> BaseGeometry:
+        """The room that it takes."""
+        width, height = self.style.width / 2, self.style.height / 2
+        return shapely.box(self.x - width, self.y - height, self.x + width, self.y + height)
+
+    def marks(self) -> Iterator[Mark]:
+        """Yield the label."""
+        return self.style.marks(self.x, self.y)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Label:
     """The ways to write one label, the preferred first."""
 
@@ -140,22 +160,26 @@ def rate_label(product: ProductContent, row: RowContent, opacity: float) -> Labe
             continue
         lines = [TextLine(text=rate, size=_SIZES_MM[size], bold=True)]
         lines += [TextLine(text=text, size=_NAME_MM[min(size, 3)]) for text in names[name_lines]]
-        styles.append(Style(lines=tuple(lines), ink=ink, halo=halo, paper=shade < 0, named=bool(name_lines)))
+        styles.append(Style(lines=tuple(lines), ink=ink, halo=halo, paper=shade < 0))
     return Label(styles=tuple(styles))
 
 
 def keep_out_label(name: str) -> Label:
-    """Return the words 'keep out' with the name, else without."""
-    ways = [(*_in_lines(name, 1),), (*_in_lines(name, 2),)]
+    """Return the words 'keep out' with the name, else without, on a line or two."""
+    head, halves = (KEEP_OUT,), tuple(KEEP_OUT.split())
+    named = [(head, (*_in_lines(name, count),)) for count in (1, 2)]
+    wordings = ([one for one in named if one[1]], [(head, ())], [(halves, ())])
     styles = [
         Style(
-            lines=tuple(TextLine(text=text, size=size, bold=at == 0) for at, text in enumerate((KEEP_OUT, *way))),
+            lines=(
+                *(TextLine(text=text, size=size, bold=True) for text in words),
+                *(TextLine(text=text, size=size) for text in below),
+            ),
             paper=True,
-            named=bool(way),
         )
-        for ways_now in ([way for way in ways if way], [()])
+        for each in wordings
         for size in _KEEP_OUT_MM
-        for way in ways_now
+        for words, below in each
     ]
     return Label(styles=tuple(styles))
 

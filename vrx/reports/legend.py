@@ -23,6 +23,7 @@ Draw: TypeAlias = Callable[[float, float], Iterable[Mark]]
 _SWATCH_MM: Final = (7.0, 3.6)
 _ROW_MM: Final = 4.7
 _SIGN_WIDTH_MM: Final = 9.0
+_SIGN_MM: Final = 5.4
 _GAP_MM: Final = 2.5
 _MOST_NAMES_MM: Final = 150.0
 
@@ -71,7 +72,7 @@ def signs_block(
         signs.append((lambda x, y: mark("stop", x + 3.5, y, "n"), "stop: finding n of the report"))
     if "caution" in severities:
         signs.append((lambda x, y: mark("caution", x + 3.5, y, "n"), "caution: finding n of the report"))
-    return stacked([_sign(draw, text, width) for draw, text in signs], gap=0.8)
+    return stacked([_sign(draw, text, width) for draw, text in signs])
 
 
 def rate_words(one: RateClass) -> str:
@@ -84,7 +85,7 @@ def _columns(table: Sequence[Sequence[str]], width: float) -> tuple[float, list[
     natural = [max(text_width(cell, size=TEXT_MM, bold=True) for cell in column) for column in zip(*table, strict=True)]
     room = width - _SWATCH_MM[0] - _GAP_MM * len(natural)
     shrink = min(1.0, room / sum(natural))
-    spare = max(0.0, room - sum(natural)) / len(natural)
+    spare = max(0.0, room - sum(natural)) / (len(natural) - 1)
     ends, end = [], _SWATCH_MM[0]
     for at, one in enumerate(natural):
         end += _GAP_MM + one * shrink + (spare if at else 0.0)
@@ -111,14 +112,12 @@ def _hatched(x: float, y: float) -> Iterator[Mark]:
 
 def _sign(draw: Draw, text: str, width: float) -> Block:
     words = text_block(text, width=width - _SIGN_WIDTH_MM)
-    height = max(words.height, TEXT_MM * 1.5)
-    middle = min(height, TEXT_MM * 1.4) / 2
 
     def both(x: float, y: float) -> Iterator[Mark]:
-        yield from draw(x, y + middle)
-        yield from words.draw(x + _SIGN_WIDTH_MM, y)
+        yield from draw(x, y + _SIGN_MM / 2)
+        yield from words.draw(x + _SIGN_WIDTH_MM, y + (_SIGN_MM - 1.35 * TEXT_MM) / 2)
 
-    return Block(height=height, draw=both)
+    return Block(height=max(words.height, _SIGN_MM), draw=both)
 
 
 def _names(names: Sequence[str]) -> str:

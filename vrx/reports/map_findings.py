@@ -52,7 +52,7 @@ def shown_findings(content: Content, product: ProductContent) -> tuple[FindingCo
 
 
 def place_findings(
-    found: Sequence[FindingContent], frame: MapFrame, *, taken: Sequence[Box] = ()
+    found: Sequence[FindingContent], frame: MapFrame, *, taken: Sequence[BaseGeometry] = ()
 ) -> tuple[PlacedFinding, ...]:
     """Place marks; one that would cover another, or a box that is taken, moves beside it.
 
@@ -66,22 +66,38 @@ def place_findings(
         free = _free(tries[~_covering(tries, taken)], middles)
         if len(free):
             middles = np.concatenate((middles, free[:1]))
-            (x, y), (place_x, place_y) = free[0].tolist(), place[0].tolist()
+            (x, y), (place_x, place_y) = free[0].tolist(), _clipped(place, frame.room)[0].tolist()
             placed.append(PlacedFinding(finding=one, middle=(x, y), place=(place_x, place_y)))
     return tuple(placed)
 
 
-def finding_marks(placed: Sequence[PlacedFinding]) -> Iterator[Mark]:
-    """Yield the marks, and a line to its place from each that had to move."""
+def finding_marks(placed: Sequence[PlacedFinding], *, spared: Sequence[BaseGeometry] = ()) -> Iterator[Mark]:
+    """Yield the marks, and a line to its place from each that had to move.
+
+    Parameters
+    ----------
+    spared : sequence of polygons
+        Boxes that these lines do not run across: a dot in a label would be read as a decimal point.
+    """
+    covered = shapely.union_all(list(spared))
     moved = [one for one in placed if hypot(*np.subtract(one.middle, one.place)) > _SAME_PLACE_MM]
+    lines = [line for one in moved for line in _lines((one.middle, one.place), covered)]
+    for line in lines:
+        yield Line(points=line, stroke=WHITE, width=0.7)
+    for line in lines:
+        yield Line(points=line, stroke=BLACK, width=0.3)
     for one in moved:
-        yield Line(points=np.array((one.middle, one.place)), stroke=WHITE, width=0.7)
-    for one in moved:
-        yield Line(points=np.array((one.middle, one.place)), stroke=BLACK, width=0.3)
-        yield Area(rings=(_polygon(*one.place, 0.5, 12, 0.0),), fill=BLACK)
+        dot = _polygon(*one.place, 0.5, 12, 0.0)
+        if not shapely.intersects(covered, shapely.polygons(dot)):
+            yield Area(rings=(dot,), fill=BLACK)
     for one in placed:
         key = f"finding {one.finding.number}"
         yield from mark(one.finding.severity, *one.middle, str(one.finding.number), key=key)
+
+
+def _lines(ends: tuple[tuple[float, float], ...], covered: BaseGeometry) -> list[NDArray[np.float64]]:
+    left = shapely.difference(shapely.linestrings(ends), covered)
+    return [shapely.get_coordinates(part) for part in shapely.get_parts(left)]
 
 
 def mark(severity: Severity, x: float, y: float, text: str, *, key: str = "") -> Iterator[Mark]:
@@ -102,7 +118,13 @@ def mark(severity: Severity, x: float, y: float, text: str, *, key: str = "") ->
 
 def _within(place: NDArray[np.float64], room: Box) -> NDArray[np.float64]:
     half = min(MARK_MM, room.width, room.height) / 2
-    return np.clip(place, (room.x + half, room.y + half), (room.right - half, room.bottom - half))
+    return _clipped(
+        place, Box(x=room.x + half, y=room.y + half, width=room.width - 2 * half, height=room.height - 2 * half)
+    )
+
+
+def _clipped(place: NDArray[np.float64], box: Box) -> NDArray[np.float64]:
+    return np.clip(place, (box.x, box.y), (box.right, box.bottom))
 
 
 def _tries(place: NDArray[np.float64], room: Box) -> NDArray[np.float64]:
@@ -116,11 +138,10 @@ def _tries(place: NDArray[np.float64], room: Box) -> NDArray[np.float64]:
     return kept
 
 
-def _covering(tries: NDArray[np.float64], taken: Sequence[Box]) -> NDArray[np.bool_]:
-    x, y, half = tries[:, 0], tries[:, 1], MARK_MM / 2
+def _covering(tries: NDArray[np.float64], taken: Sequence[BaseGeometry]) -> NDArray[np.bool_]:
+    low, high = tries - MARK_MM / 2, tries + MARK_MM / 2
     found = np.zeros(len(tries), dtype=bool)
-    for box in taken:
-        found |= (x + half > box.x) & (x - half < box.right) & (y + half > box.y) & (y - half < box.bottom)
+    found[shapely.STRtree(taken).query(shapely.box(*low.T, *high.T), predicate="intersects")[0]] = True
     return found
 
 

@@ -14,15 +14,20 @@ from shapely.geometry.base import BaseGeometry
 
 from vrx.model.content import Content, ProductContent
 from vrx.model.drawing import Area, Hatch, Line, Mark, Picture
-from vrx.reports.colours import BLACK, WHITE, fill_colour, laid_over
+from vrx.reports.colours import BLACK, WHITE, fill_colour, ink_on, laid_over
 from vrx.reports.map_frame import MapFrame
 
 OVER_BACKDROP: Final = 0.6
 """Opacity of zones that a backdrop shines through."""
 ZONE_BORDER_MM: Final = 0.14
-RATE_BORDER_MM: Final = 0.45
+RATE_BORDER_MM: Final = 0.4
+RATE_CASING_MM: Final = 0.8
+"""White beside the border between rates, which shows it also among dark ones."""
 BOUNDARY_MM: Final = 0.8
 _BACKDROP_OPACITY: Final = 0.55
+# Zones of that side bear borders of full width; those of very small ones are thinner, but not below this share.
+_FULL_WIDTH_MM: Final = 10.0
+_LEAST_FINENESS: Final = 0.35
 _NO_POLYGON: Final = shapely.Polygon()
 
 
@@ -37,6 +42,8 @@ class MapGround:
         Those that bind the product, by their number in the content; only what lies on the map.
     opacity : float
         Of zones.
+    fineness : float
+        Width of borders as a share of what it is among large zones: many small ones drown in thick borders.
     """
 
     frame: MapFrame
@@ -44,6 +51,7 @@ class MapGround:
     patches: NDArray[np.object_]
     keep_outs: dict[int, BaseGeometry]
     opacity: float
+    fineness: float
 
 
 def lay_out(content: Content, product: ProductContent, frame: MapFrame) -> MapGround:
@@ -59,6 +67,7 @@ def lay_out(content: Content, product: ProductContent, frame: MapFrame) -> MapGr
         patches=patches,
         keep_outs={at: one for at, one in zip(product.keep_outs, shown, strict=True) if not one.is_empty},
         opacity=opacity_of(content),
+        fineness=_fineness(patches),
     )
 
 
@@ -83,13 +92,18 @@ def ground_marks(content: Content, product: ProductContent, ground: MapGround) -
     class_of = np.array([product.rows[patch.row].rate_class for patch in product.patches], dtype=np.int64)
     for at, (shape, rate_class) in enumerate(zip(ground.patches, class_of.tolist(), strict=True)):
         shade = product.classes[rate_class].shade
+        # Both of two zones of one rate draw their border alike; what lies between rates is drawn over it.
         yield Area(
             rings=rings(shape), fill=fill_colour(shade), opacity=ground.opacity, hatch=hatch_of(shade),
-            stroke="#404040", width=ZONE_BORDER_MM, key=f"patch {at}",
+            stroke=ink_on(fill_of(shade, ground.opacity)),
+            width=ZONE_BORDER_MM * ground.fineness, key=f"patch {at}",
         )  # fmt: skip
+    outlines = []
     for rate_class in np.unique(class_of):
         outline = _union(ground.patches[class_of == rate_class])
-        yield Area(rings=rings(outline), stroke=BLACK, width=RATE_BORDER_MM)
+        outlines.append(rings(outline))
+    for colour, width in ((WHITE, RATE_CASING_MM), (BLACK, RATE_BORDER_MM)):
+        yield from (Area(rings=one, stroke=colour, width=width * ground.fineness) for one in outlines)
     for at, shape in ground.keep_outs.items():
         yield Area(
             rings=rings(shape), fill=WHITE, hatch="crossed", stroke=BLACK, width=RATE_BORDER_MM, key=f"keep-out {at}"
@@ -103,6 +117,13 @@ def rings(shape: BaseGeometry) -> tuple[NDArray[np.float64], ...]:
     parts = shapely.get_parts(np.array([shape], dtype=object))
     parts = parts[shapely.get_type_id(parts) == shapely.GeometryType.POLYGON]
     return tuple(shapely.get_coordinates(ring) for ring in shapely.get_rings(parts))
+
+
+def _fineness(patches: NDArray[np.object_]) -> float:
+    if not len(patches):
+        return 1.0
+    side = float(np.sqrt(np.median(shapely.area(patches))))
+    return min(1.0, max(_LEAST_FINENESS, side / _FULL_WIDTH_MM))
 
 
 def _backdrop(content: Content, frame: MapFrame) -> Iterator[Mark]:

@@ -8,11 +8,13 @@ from typing import Final
 
 import numpy as np
 
-from vrx.model.content import Content, ProductContent, RowContent
+from vrx.model.content import Content, ProductContent
 from vrx.model.drawing import Line, Mark, Words
+from vrx.reports.drawn_area import about, drawn_area
 from vrx.reports.fonts import CAP_HEIGHT, printable, text_width
 from vrx.reports.label_text import pill, rate_text
 from vrx.reports.map_frame import Box
+from vrx.reports.map_labels import Numbered
 from vrx.reports.panel import HEAD_MM, text_block
 from vrx.reports.typeset import wrapped
 
@@ -79,28 +81,29 @@ def lay_out_key(product: ProductContent, free: Sequence[Box]) -> Key:
     )
 
 
-def key_marks(content: Content, product: ProductContent, key: Key, numbered: Sequence[int]) -> Iterator[Mark]:
-    """Yield the key: number, zone, rate and the whole zone's area of each numbered row of the ledger."""
+def key_marks(content: Content, product: ProductContent, key: Key, numbered: Sequence[Numbered]) -> Iterator[Mark]:
+    """Yield the key: number, zone, rate, and the area of what bears the number."""
     left = list(enumerate(numbered, start=1))
     for box in key.boxes:
         count = key.entries_in(box)
         here, left = left[:count], left[count:]
         if not here:
             return
-        yield from text_block("Small zones, by number", width=box.width, size=HEAD_MM, bold=True).draw(box.x, box.y)
+        yield from text_block("Small parts, by number", width=box.width, size=HEAD_MM, bold=True).draw(box.x, box.y)
         y = box.y + _TITLE_MM
         yield from _line(key, box, y, ("zone", "rate", content.area_unit), bold=False)
         yield Line(points=np.array(((box.x, y + _LINE_MM), (box.right, y + _LINE_MM))))
         y += _LINE_MM
-        for at, (number, row) in enumerate(here):
-            yield from _entry(product, key, box, y + at * key.entry_mm, (number, product.rows[row]))
+        for at, (number, one) in enumerate(here):
+            yield from _entry(product, key, box, y + at * key.entry_mm, (str(number), content.area_unit, one))
 
 
-def _entry(product: ProductContent, key: Key, box: Box, y: float, entry: tuple[int, RowContent]) -> Iterator[Mark]:
-    number, row = entry
-    yield from pill(str(number), 1.9).marks(box.x + _NUMBER_MM / 2, y + _LINE_MM / 2)
+def _entry(product: ProductContent, key: Key, box: Box, y: float, entry: tuple[str, str, Numbered]) -> Iterator[Mark]:
+    number, area_unit, one = entry
+    row = product.rows[one.row]
+    yield from pill(number, 1.9).marks(box.x + _NUMBER_MM / 2, y + _LINE_MM / 2)
     first, *more = wrapped(row.zone, width=key.name_width, size=_SIZE_MM) or ("",)
-    yield from _line(key, box, y, (first, rate_text(product, row), row.true_area), bold=True)
+    yield from _line(key, box, y, (first, rate_text(product, row), _area(product, one, area_unit)), bold=True)
     for at, line in enumerate(more, start=1):
         yield Words(x=box.x + _NUMBER_MM + _GAP_MM, y=_baseline(y + at * _LINE_MM), text=line, size=_SIZE_MM)
 
@@ -112,6 +115,11 @@ def _line(key: Key, box: Box, y: float, cells: tuple[str, str, str], *, bold: bo
     rate_end = box.right - key.area_width - _GAP_MM
     yield Words(x=rate_end, y=baseline, text=rate, size=_SIZE_MM, anchor="end", bold=bold)
     yield Words(x=box.right, y=baseline, text=area, size=_SIZE_MM, anchor="end")
+
+
+def _area(product: ProductContent, one: Numbered, area_unit: str) -> str:
+    whole = sum(patch.row == one.row for patch in product.patches) == len(one.patches)
+    return product.rows[one.row].true_area if whole else about(drawn_area(product, one.patches, area_unit), "≈ ")
 
 
 def _baseline(top: float) -> float:

@@ -14,12 +14,19 @@ from shapely.geometry.base import BaseGeometry
 from vrx.geo.borders import shared_borders
 from vrx.geo.labels import place_boxes
 from vrx.model.content import Content, ProductContent, RowContent
-from vrx.model.drawing import Mark
-from vrx.reports.label_text import Label, keep_out_label, pill, rate_label
+from vrx.reports.label_text import Label, PlacedLabel, keep_out_label, pill, rate_label
 from vrx.reports.map_ground import MapGround
 
 _KEEP_OUT_MM: Final = 0.1
 _NUMBER_MM: Final = 1.7
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Numbered:
+    """A row of the ledger, and those of its patches that bear its number."""
+
+    row: int
+    patches: tuple[int, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -28,19 +35,16 @@ class Labels:
 
     Attributes
     ----------
-    marks : tuple of Mark
-    numbered : tuple of int
-        Rows of the ledger that numbers stand for: number 1 for the first.
+    placed : tuple of PlacedLabel
+    numbered : tuple of Numbered
+        What the numbers stand for: 1 for the first.
     small : tuple of int
         Patches without a label or number, and with no neighbour of the same rate that has one.
-    unnamed : tuple of int
-        Keep-outs whose names had no room.
     """
 
-    marks: tuple[Mark, ...]
-    numbered: tuple[int, ...]
+    placed: tuple[PlacedLabel, ...]
+    numbered: tuple[Numbered, ...]
     small: tuple[int, ...]
-    unnamed: tuple[int, ...]
 
 
 def label_map(
@@ -56,29 +60,32 @@ def label_map(
         How many rows of the ledger the key can hold.
     """
     rows = [product.rows[patch.row] for patch in product.patches]
-    free = _without(ground.patches, taken)
-    labels = [rate_label(product, row, ground.opacity) for row in rows]
-    marks, written = _write(labels, free)
-    unsaid = ~_said(rows, ground.patches, written)
+    free = _without(ground.patches, [*taken, *ground.keep_outs.values()])
+    rates = _write([rate_label(product, row, ground.opacity) for row in rows], free)
+    unsaid = ~_said(rows, ground.patches, rates)
     numbers, numbered = _number(product, free, unsaid, key_lines)
-    small = unsaid & ~_said(rows, ground.patches, written | numbers.keys())
-    kept_out, named = _name_keep_outs(content, ground, taken)
+    small = unsaid & ~_said(rows, ground.patches, (*rates, *numbers))
     return Labels(
-        marks=(*marks, *(mark for at in numbers for mark in numbers[at]), *kept_out),
+        placed=(*rates.values(), *numbers.values(), *_on_keep_outs(content, ground, taken)),
         numbered=numbered,
         small=tuple(np.flatnonzero(small).tolist()),
-        unnamed=tuple(at for at in product.keep_outs if at not in named),
     )
 
 
-def _write(labels: Sequence[Label], shapes: NDArray[np.object_]) -> tuple[tuple[Mark, ...], set[int]]:
-    """Return the marks of all labels that fit, and which these are."""
+def label_boxes(product: ProductContent, ground: MapGround, at: Sequence[int]) -> list[BaseGeometry]:
+    """Return the boxes that the labels of some patches need, where no other mark is in their way."""
+    labels = [rate_label(product, product.rows[product.patches[one].row], ground.opacity) for one in at]
+    return [one.box for one in _write(labels, ground.patches[list(at)]).values()]
+
+
+def _write(labels: Sequence[Label], shapes: NDArray[np.object_]) -> dict[int, PlacedLabel]:
+    """Return the labels that fit into their shapes, by their index."""
     places = place_boxes(shapes, _sizes(labels))
-    written = np.flatnonzero(places.chosen >= 0).tolist()
-    marks = [
-        mark for at in written for mark in labels[at].styles[places.chosen[at]].marks(*places.centres[at].tolist())
-    ]
-    return tuple(marks), set(written)
+    return {
+        at: PlacedLabel(style=labels[at].styles[chosen], x=x, y=y)
+        for at, (chosen, (x, y)) in enumerate(zip(places.chosen.tolist(), places.centres.tolist(), strict=True))
+        if chosen >= 0
+    }
 
 
 def _sizes(labels: Sequence[Label]) -> NDArray[np.float64]:
@@ -104,8 +111,8 @@ def _said(rows: Sequence[RowContent], shapes: NDArray[np.object_], written: Iter
 
 def _number(
     product: ProductContent, free: NDArray[np.object_], unsaid: NDArray[np.bool_], key_lines: int
-) -> tuple[dict[int, tuple[Mark, ...]], tuple[int, ...]]:
-    """Return the marks of each numbered patch, and the row of each number, from 1."""
+) -> tuple[dict[int, PlacedLabel], tuple[Numbered, ...]]:
+    """Return the number of each patch that bears one, and what each number stands for, from 1."""
     wanting = np.flatnonzero(unsaid)
     if not len(wanting) or key_lines < 1:
         return {}, ()
@@ -116,40 +123,30 @@ def _number(
     # Where the key is too short, the largest parts are in it.
     area = np.bincount(row_of[fits], weights=shapely.area(free[fits]), minlength=len(product.rows))
     largest = np.argsort(-area, kind="stable")[: min(key_lines, int((area > 0).sum()))]
-    numbered = tuple(sorted(largest.tolist()))
-    number_of = {row: at for at, row in enumerate(numbered, start=1)}
-    centres = dict(zip(wanting.tolist(), places.centres.tolist(), strict=True))
-    return {
-        at: tuple(pill(str(number_of[row_of[at]]), _NUMBER_MM).marks(*centres[at]))
-        for at in fits.tolist()
-        if row_of[at] in number_of
-    }, numbered
+    rows = sorted(largest.tolist())
+    numbered = tuple(Numbered(row=row, patches=tuple(fits[row_of[fits] == row].tolist())) for row in rows)
+    centre = dict(zip(wanting.tolist(), places.centres.tolist(), strict=True))
+    numbers = {
+        at: PlacedLabel(style=pill(str(number), _NUMBER_MM), x=centre[at][0], y=centre[at][1])
+        for number, one in enumerate(numbered, start=1)
+        for at in one.patches
+    }
+    return numbers, numbered
 
 
-def _name_keep_outs(
-    content: Content, ground: MapGround, taken: Sequence[BaseGeometry]
-) -> tuple[tuple[Mark, ...], set[int]]:
-    """Return the marks of keep-outs' names, and which keep-outs have theirs."""
-    numbers = list(ground.keep_outs)
-    if not numbers:
-        return (), set()
-    shapes = np.array([ground.keep_outs[at] for at in numbers], dtype=object)
-    # Set-backs may overlap: then the name is where only its own keep-out is.
-    alone = [
-        shapely.difference(shape, shapely.union_all(np.delete(shapes, at)).buffer(_KEEP_OUT_MM))
-        for at, shape in enumerate(shapes)
-    ]
-    labels = [keep_out_label(content.keep_outs[at].name) for at in numbers]
-    free = _without(np.array(alone, dtype=object), taken)
-    places = place_boxes(free, _sizes(labels))
-    marks: list[Mark] = []
-    named = set()
-    for at, style in enumerate(places.chosen.tolist()):
-        if style >= 0:
-            chosen = labels[at].styles[style]
-            marks += chosen.marks(*places.centres[at].tolist())
-            named |= {numbers[at]} if chosen.named else set()
-    return tuple(marks), named
+def _on_keep_outs(content: Content, ground: MapGround, taken: Sequence[BaseGeometry]) -> Iterable[PlacedLabel]:
+    """Return the words on keep-outs, with their names where these fit."""
+    shapes = np.array(list(ground.keep_outs.values()), dtype=object)
+    # Set-backs may overlap: the words are where only their own keep-out is.
+    alone = np.array(
+        [
+            shapely.difference(shape, shapely.union_all(np.delete(shapes, at)).buffer(_KEEP_OUT_MM))
+            for at, shape in enumerate(shapes)
+        ],
+        dtype=object,
+    )
+    labels = [keep_out_label(content.keep_outs[at].name) for at in ground.keep_outs]
+    return _write(labels, _without(alone, taken)).values()
 
 
 def _without(shapes: NDArray[np.object_], taken: Sequence[BaseGeometry]) -> NDArray[np.object_]:
@@ -161,8 +158,3 @@ def _without(shapes: NDArray[np.object_], taken: Sequence[BaseGeometry]) -> NDAr
     left = shapes.copy()
     left[hit] = shapely.difference(shapes[hit], shapely.union_all(list(taken)))
     return left
-
-
-def small_parts_m2(small: Sequence[int], product: ProductContent) -> float:
-    """Return the area of patches on the drawing in square metres; about what it is on the ground."""
-    return float(sum(shapely.area(shapely.from_wkt(product.patches[at].shape)) for at in small))

@@ -2,22 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final
 
+import numpy as np
 import shapely
+from shapely.geometry.base import BaseGeometry
 
-from vrx.model.content import Content, ProductContent
+from vrx.model.content import Content, FindingContent, ProductContent
 from vrx.model.drawing import Drawing, Mark
+from vrx.reports.drawn_area import small_parts
 from vrx.reports.fonts import printable
 from vrx.reports.legend import legend_block, signs_block
 from vrx.reports.map_findings import finding_marks, place_findings, shown_findings
 from vrx.reports.map_frame import Box, Extent, MapFrame, extent_of, frame_in, scale_in
-from vrx.reports.map_ground import ground_marks, lay_out, opacity_of
+from vrx.reports.map_ground import MapGround, ground_marks, lay_out, opacity_of
 from vrx.reports.map_key import key_marks, lay_out_key
-from vrx.reports.map_labels import Labels, label_map, small_parts_m2
-from vrx.reports.page_text import facts_block, footer, header, left_out
+from vrx.reports.map_labels import Labels, label_boxes, label_map
+from vrx.reports.page_text import SEPARATOR, facts_block, footer, header, left_out
 from vrx.reports.panel import GAP_MM, Block, Columns, column_width, in_columns, least_height
 from vrx.reports.scale_bar import STRIP_MM, north_arrow, scale_bar
 from vrx.reports.stopped import stopped_band
@@ -28,6 +31,10 @@ _FOOT_MM: Final = 9.0
 _LEAST_MAP_MM: Final = 20.0
 _SIDE_MM: Final = 82.0
 _EDGE_MM: Final = 1.0
+# A zone smaller than that may have no room for both its rate and the mark of a finding.
+_SMALL_MM2: Final = 200.0
+# A page with all else beside the map is worth a slightly smaller map: it leaves less paper empty.
+_BESIDE: Final = 1.05
 # A map alone is at most that many times as high as it is wide.
 _TALLEST: Final = 1.3
 
@@ -40,6 +47,7 @@ class _Layout:
     head: Block
     map_box: Box
     columns: Columns
+    worth: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,18 +69,13 @@ def map_page(content: Content, product: int) -> Drawing:
     """
     one = content.products[product]
     extent = extent_of(content, one)
-    layout = max(_layouts(content, one, extent), key=lambda each: _scale(each, extent))
+    layout = max(_layouts(content, one, extent), key=lambda each: each.worth)
     frame = frame_in(extent, layout.map_box)
     key = lay_out_key(one, layout.columns.free)
     drawn = _draw_map(content, one, frame, key_lines=key.entries)
     page = layout.page
-    note = left_out(
-        len(drawn.labels.small),
-        small_parts_m2(drawn.labels.small, one),
-        drawn.findings_left_out,
-        content.area_unit,
-    )
-    foot = f"{content.written_by}   map {product + 1} of {len(content.products)}"
+    note = left_out(small_parts(one, drawn.labels.small, content.area_unit), drawn.findings_left_out)
+    foot = f"{content.written_by}{SEPARATOR}map {product + 1} of {len(content.products)}"
     marks = (
         *layout.head.draw(page.x, page.y),
         *drawn.marks,
@@ -112,22 +115,30 @@ def _draw_map(content: Content, product: ProductContent, frame: MapFrame, *, key
     ground = lay_out(content, product, frame)
     shown = shown_findings(content, product)
     band = stopped_band(frame) if content.stopped else None
-    findings = place_findings(shown, frame, taken=[band.box] if band else [])
-    taken = [one.box for one in findings]
-    if band:
-        box = band.box
-        taken.append(shapely.box(box.x, box.y, box.right, box.bottom))
+    banned = [shapely.box(band.box.x, band.box.y, band.box.right, band.box.bottom)] if band else []
+    findings = place_findings(shown, frame, taken=[*banned, *_small_labels(product, ground, shown)])
+    taken = [*banned, *(one.box for one in findings)]
     labels = label_map(content, product, ground, taken=taken, key_lines=key_lines)
     strip = Box(x=frame.room.x, y=frame.room.bottom, width=frame.room.width, height=STRIP_MM)
     marks = (
         *ground_marks(content, product, ground),
-        *labels.marks,
+        *(mark for label in labels.placed for mark in label.marks()),
         *(band.marks if band else ()),
-        *finding_marks(findings),
+        *finding_marks(findings, spared=[*banned, *(label.box for label in labels.placed)]),
         *scale_bar(frame, strip, content.area_unit),
         *north_arrow(strip),
     )
     return _Map(marks=marks, labels=labels, findings_left_out=len(shown) - len(findings))
+
+
+def _small_labels(product: ProductContent, ground: MapGround, shown: Sequence[FindingContent]) -> list[BaseGeometry]:
+    """Return the boxes of labels that a mark would drive out of their zone: the mark gives way."""
+    marks = [one.box for one in place_findings(shown, ground.frame)]
+    small = np.flatnonzero(shapely.area(ground.patches) < _SMALL_MM2)
+    if not marks or not len(small):
+        return []
+    hit = np.unique(shapely.STRtree(marks).query(ground.patches[small], predicate="intersects")[0])
+    return label_boxes(product, ground, small[hit].tolist())
 
 
 def _layouts(content: Content, product: ProductContent, extent: Extent) -> Iterator[_Layout]:
@@ -137,9 +148,13 @@ def _layouts(content: Content, product: ProductContent, extent: Extent) -> Itera
         head = header(content, product, width=page.width)
         top = page.y + head.height + GAP_MM
         body = Box(x=page.x, y=top, width=page.width, height=page.bottom - top - _FOOT_MM)
-        for boxes in (_beside(content, product, body), _below(content, product, body, extent, columns)):
+        for boxes, worth in (
+            (_beside(content, product, body), _BESIDE),
+            (_below(content, product, body, extent, columns), 1.0),
+        ):
             if boxes:
-                yield _Layout(page=page, head=head, map_box=boxes[0], columns=boxes[1])
+                scale = scale_in(extent, boxes[0].width, boxes[0].height)
+                yield _Layout(page=page, head=head, map_box=boxes[0], columns=boxes[1], worth=scale * worth)
 
 
 def _beside(content: Content, product: ProductContent, body: Box) -> tuple[Box, Columns] | None:
@@ -164,7 +179,7 @@ def _below(
     room = body.height - STRIP_MM - GAP_MM - least
     height = min(room, max(_LEAST_MAP_MM, extent.height * scale_in(extent, body.width, room)))
     top = body.y + height + STRIP_MM + GAP_MM
-    columns = in_columns(blocks, Box(x=body.x, y=top, width=body.width, height=body.bottom - top), count)
+    columns = in_columns(blocks, Box(x=body.x, y=top, width=body.width, height=least), count, bottom=body.bottom)
     return (Box(x=body.x, y=body.y, width=body.width, height=height), columns) if columns else None
 
 
@@ -174,10 +189,6 @@ def _blocks(content: Content, product: ProductContent, width: float) -> tuple[Bl
         signs_block(content, product, shown_findings(content, product), width=width),
         facts_block(content, width=width),
     )
-
-
-def _scale(layout: _Layout, extent: Extent) -> float:
-    return scale_in(extent, layout.map_box.width, layout.map_box.height)
 
 
 def _title(content: Content, product: ProductContent) -> str:

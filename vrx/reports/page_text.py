@@ -10,8 +10,8 @@ from vrx.model.drawing import Mark, Words
 from vrx.reports.fonts import printable
 from vrx.reports.panel import TEXT_MM, Block, stacked, text_block
 from vrx.reports.typeset import fitted
-from vrx.units import ACRE_M2, HECTARE_M2
 
+SEPARATOR: Final = " · "
 _FIELD_MM: Final = (6.5, 4.2)
 _PRODUCT_MM: Final = (4.6, 3.4)
 _FACTS_MM: Final = 2.8
@@ -31,7 +31,7 @@ def header(content: Content, product: ProductContent, *, width: float) -> Block:
     ]
     blocks = [field, rates]
     if named:
-        blocks.append(text_block("   ".join(named), width=width, size=_FACTS_MM))
+        blocks.append(text_block(SEPARATOR.join(named), width=width, size=_FACTS_MM))
     return stacked(blocks, gap=1.2)
 
 
@@ -43,28 +43,11 @@ def facts_block(content: Content, *, width: float) -> Block:
     return stacked([text_block(line, width=width, size=_FACTS_MM * 0.85) for line in lines], gap=0.4)
 
 
-def left_out(small: int, area_m2: float, findings: int, area_unit: str) -> str:
+def left_out(parts: str, findings: int) -> str:
     """Return what the map leaves to the report, as a sentence; empty where nothing."""
-    said = []
-    if small:
-        area = area_m2 / float(ACRE_M2 if area_unit == "ac" else HECTARE_M2)
-        said.append(f"{small:,} smaller part{'s' if small > 1 else ''}, {about(area)} {area_unit} in all")
-    if findings:
-        said.append(f"{findings:,} more finding{'s' if findings > 1 else ''}")
+    more = f"{findings:,} more finding{'s' if findings > 1 else ''}" if findings else ""
+    said = [one for one in (parts, more) if one]
     return f"Not on the map: {'; '.join(said)}: the report lists them." if said else ""
-
-
-def about(area: float) -> str:
-    """Return an area that is known to a tenth of itself.
-
-    Examples
-    --------
-    >>> [about(area) for area in (0.31, 12.4, 0.00004, 0)]
-    ['about 0.3', 'about 12', 'less than 0.01', 'less than 0.01']
-    """
-    if area < 0.01:
-        return "less than 0.01"
-    return f"about {area:.0f}" if area >= 10 else f"about {area:.1g}"
 
 
 def footer(text: str, note: str, *, left: float, right: float, bottom: float) -> Iterator[Mark]:

@@ -74,8 +74,14 @@ def column_width(width: float, count: int) -> float:
     return (width - GAP_MM * (count - 1)) / count
 
 
-def in_columns(blocks: Sequence[Block], box: Box, count: int) -> Columns | None:
-    """Set blocks into columns, the first as far down as it goes; None where they need more room."""
+def in_columns(blocks: Sequence[Block], box: Box, count: int, *, bottom: float | None = None) -> Columns | None:
+    """Set blocks into columns, the first as far down as it goes; None where they need more room.
+
+    Parameters
+    ----------
+    bottom : float, optional
+        Down to where the columns are free for other things; the box's lower edge unless said.
+    """
     width = column_width(box.width, count)
     tops = [box.y] * count
     places = []
@@ -87,10 +93,10 @@ def in_columns(blocks: Sequence[Block], box: Box, count: int) -> Columns | None:
             return None
         places.append((block, box.x + column * (width + GAP_MM), tops[column]))
         tops[column] += block.height + GAP_MM
+    end = box.bottom if bottom is None else bottom
     free = [
-        Box(x=box.x + at * (width + GAP_MM), y=top, width=width, height=max(0.0, box.bottom - top))
+        Box(x=box.x + at * (width + GAP_MM), y=top, width=width, height=max(0.0, end - top))
         for at, top in enumerate(tops)
-        if at >= column
     ]
     return Columns(places=tuple(places), free=tuple(free))
 
