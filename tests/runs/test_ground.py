@@ -512,14 +512,52 @@ def test_a_grid_that_is_none_is_refused(code: str, word: str, tmp_path: Path, ca
     assert "EPSG code" in out.text
 
 
-def test_a_grid_where_the_field_does_not_lie_is_no_crash(tmp_path: Path, capsys: Capture) -> None:
-    """A grid of the other side of the earth is refused, or measured; never a number that is not finite."""
-    out = build_plan(tmp_path, bench(tmp_path, top='grid_crs = "EPSG:2193"'), capsys)
+@pytest.mark.parametrize("code", ["EPSG:2193", "EPSG:28355"])
+def test_a_grid_of_another_place_is_a_caution(code: str, tmp_path: Path, capsys: Capture) -> None:
+    """A grid of the other side of the earth is refused, or measured with a caution, and never without an end."""
+    out = build_plan(tmp_path, bench(tmp_path, top=f'grid_crs = "{code}"'), capsys)
     if out.code == 0:
         assert np.isfinite(out.said["field"]["grid_area_m2"])
+        (finding,) = out.named("grid-elsewhere")
+        assert finding["severity"] == "caution"
+        assert code in finding["message"]
+        assert pyproj.CRS(code).area_of_use.name in finding["message"]
     else:
         assert out.code == 2
-        assert "EPSG:2193" in out.text
+        assert code in out.text
+
+
+@pytest.mark.parametrize("code", ["auto", "EPSG:32615", "EPSG:32614", "EPSG:26852", "EPSG:3857", "EPSG:5070"])
+def test_a_grid_of_this_place_says_nothing(code: str, tmp_path: Path, capsys: Capture) -> None:
+    """Neither the next UTM zone nor a grid of the whole country is elsewhere."""
+    assert build_plan(tmp_path, bench(tmp_path, top=f'grid_crs = "{code}"'), capsys).findings == []
+
+
+@pytest.mark.parametrize(
+    ("code", "words"),
+    [
+        pytest.param("EPSG:4978", "no CRS of a map", id="geocentric"),
+        pytest.param("EPSG:4979", "no CRS of a map", id="with heights"),
+        pytest.param("EPSG:5703", "no CRS of a map", id="heights alone"),
+        pytest.param("EPSG:5514", "made for", id="of another country"),
+        pytest.param("EPSG:999999", "not known", id="no such code"),
+    ],
+)
+def test_a_receivers_crs_that_cant_hold_the_field_is_refused(
+    code: str, words: str, tmp_path: Path, capsys: Capture
+) -> None:
+    """The key and what would do are named; a disk has nothing to do with it."""
+    plan = bench(tmp_path, rest=f'[receiver]\ncrs = "{code}"\n')
+    out = build_plan(tmp_path, plan, capsys)
+    assert out.code == 2
+    assert words in out.text
+    assert code in out.text
+    assert "disk" not in out.text
+    assert "plan.toml: receiver.crs, line " in out.text
+    if words != "not known":
+        assert "EPSG:32615" in out.text
+        only_geojson = plan.replace("[receiver]", '[receiver]\nformats = ["geojson"]')
+        assert build_plan(tmp_path, only_geojson, capsys).code == 0
 
 
 # --- the stated area

@@ -14,6 +14,8 @@ from vrx.errors import CrsError
 from vrx.model.zone_map import Frame
 
 WGS84 = "EPSG:4326"
+_MARGIN_LONGITUDE = 6.0  # offices use one UTM zone for a farm that reaches into the next
+_MARGIN_LATITUDE = 4.0
 
 
 def parse_crs(text: str) -> CRS:
@@ -92,6 +94,24 @@ def move_shapes(shapes: NDArray[np.object_], source: str, target: str) -> NDArra
         return shapes
     moved: NDArray[np.object_] = shapely.transform(shapes, lambda points: move_points(points, source, target))
     return moved
+
+
+def region_of(text: str) -> str:
+    """Return what a CRS is made for, as its registry words it; empty where that is not said."""
+    region = parse_crs(text).area_of_use
+    return region.name if region else ""
+
+
+def is_made_for(text: str, longitude: float, latitude: float) -> bool:
+    """Tell whether a place lies in the region of a CRS or in a generous margin around it; any where none is said."""
+    region = parse_crs(text).area_of_use
+    if region is None:
+        return True
+    west, south, east, north = region.bounds  # it may cross the date line
+    width = (east - west) % 360 or 360.0
+    east_of_edge = (longitude - west + _MARGIN_LONGITUDE) % 360
+    level = south - _MARGIN_LATITUDE <= latitude <= north + _MARGIN_LATITUDE
+    return bool(level and (east_of_edge <= width + 2 * _MARGIN_LONGITUDE or width + 2 * _MARGIN_LONGITUDE >= 360))
 
 
 def areal_scale(projected: str, longitude: float, latitude: float) -> float:

@@ -2,17 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Final
-
 import numpy as np
 
 from vrx.errors import CrsError
-from vrx.geo.crs import WGS84, move_points, parse_crs, short_name
+from vrx.geo.crs import WGS84, is_made_for, move_points, parse_crs, region_of, short_name
 from vrx.inputs.crs_text import SLACK_DEGREES, Box, fits_degrees, like_degrees, span
 from vrx.model.finding import Finding
-
-_MARGIN_LONGITUDE: Final = 6.0  # offices use one UTM zone for a farm that reaches into the next
-_MARGIN_LATITUDE: Final = 4.0
 
 
 def check_place(crs_text: str, box: Box, *, source: str) -> tuple[Finding, ...]:
@@ -64,19 +59,18 @@ def _impossible(box: Box, source: str) -> CrsError:
 
 
 def _far_away(crs_text: str, box: Box, source: str) -> tuple[Finding, ...]:
-    crs = parse_crs(crs_text)
-    region = crs.area_of_use
-    degrees = crs.is_projected and like_degrees(box)  # in metres it would be the size of a door mat
+    degrees = parse_crs(crs_text).is_projected and like_degrees(box)  # in metres it would be the size of a door mat
     middle = np.array([[(box[0] + box[2]) / 2, (box[1] + box[3]) / 2]])
     try:
         longitude, latitude = move_points(middle, crs_text, WGS84)[0]
     except CrsError:
         place = "nowhere on earth"
     else:
-        if not degrees and (region is None or _near(region.bounds, longitude, latitude)):
+        if not degrees and is_made_for(crs_text, longitude, latitude):
             return ()
         place = f"at longitude {longitude:.3f}, latitude {latitude:.3f}"
-    made_for = f"; it is made for {region.name}" if region else ""
+    region = region_of(crs_text)
+    made_for = f"; it is made for {region}" if region else ""
     looks = " The coordinates look like degrees." if degrees else ""
     finding = Finding(
         id="crs-suspect",
@@ -85,12 +79,3 @@ def _far_away(crs_text: str, box: Box, source: str) -> tuple[Finding, ...]:
         remedy="Check which CRS the file was made in.",
     )
     return (finding,)
-
-
-def _near(region: tuple[float, float, float, float], longitude: float, latitude: float) -> bool:
-    """Tell whether a place lies in a region or in a generous margin around it; it may cross the date line."""
-    west, south, east, north = region
-    width = (east - west) % 360 or 360.0
-    east_of_edge = (longitude - west + _MARGIN_LONGITUDE) % 360
-    level = south - _MARGIN_LATITUDE <= latitude <= north + _MARGIN_LATITUDE
-    return bool(level and (east_of_edge <= width + 2 * _MARGIN_LONGITUDE or width + 2 * _MARGIN_LONGITUDE >= 360))

@@ -20,6 +20,7 @@ TITLES: Final = {
     "encoding": "Letters of a file had to be guessed",
     "gap": "Ground in the field has no zone",
     "gpkg-log": "Changes beside a file were not read",
+    "grid-elsewhere": "The map sheet is made for another place",
     "has-z": "Heights in a file (Z) were left out",
     "hole-winding": "Rings of a file are wound the wrong way",
     "index-mismatch": "Parts of a shapefile do not agree",

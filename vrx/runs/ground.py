@@ -15,7 +15,7 @@ from shapely.geometry.base import BaseGeometry
 from vrx.errors import CrsError, GeometryError, InputError
 from vrx.geo.area import geodesic_area, line_length
 from vrx.geo.clip import clip
-from vrx.geo.crs import WGS84, frame_at, move_points, move_shapes, parse_crs, short_name, utm_epsg
+from vrx.geo.crs import WGS84, frame_at, move_points, move_shapes, parse_crs
 from vrx.geo.merge import decimals_of
 from vrx.geo.noding import BentEdges, bent_edges, node_long_edges, straighten
 from vrx.geo.repair import Repair, repair
@@ -23,6 +23,7 @@ from vrx.model.finding import Finding, Severity
 from vrx.model.layer import Layer
 from vrx.model.plan import KeepOut, Plan
 from vrx.model.zone_map import Frame, Ground, KeepOutArea
+from vrx.runs.grids import grid_crs_of, grid_findings
 from vrx.runs.job import Job
 from vrx.units import area_text, length_text
 
@@ -83,10 +84,11 @@ def lay_ground(job: Job) -> LaidGround:
         boundary=boundary,
         keep_outs=(),
         boundary_area_m2=geodesic_area(move_shapes(boundary, frame.crs, WGS84)),
-        grid_crs=_grid_crs(plan, frame),
+        grid_crs=grid_crs_of(plan, frame),
         dialect=plan.dialect,
     )
-    findings = repair_findings(mended.repairs, job.boundary, frame, field_m2=bare.boundary_area_m2, plan=plan)
+    findings = grid_findings(bare.grid_crs, frame)
+    findings += repair_findings(mended.repairs, job.boundary, frame, field_m2=bare.boundary_area_m2, plan=plan)
     keep_outs = []
     edges = boundary_edges(job.boundary, frame)
     for one, layer in job.keep_outs:
@@ -233,18 +235,6 @@ def _units_per_metre(crs: str) -> float:
     if parsed.is_geographic:
         return 1 / _METRES_A_DEGREE
     return 1 / float(parsed.axis_info[0].unit_conversion_factor or 1.0)
-
-
-def _grid_crs(plan: Plan, frame: Frame) -> str:
-    if plan.grid_crs == "auto":
-        return utm_epsg(frame.longitude, frame.latitude)
-    parsed = parse_crs(plan.grid_crs)
-    if not parsed.is_projected:
-        raise CrsError(
-            f"grid_crs = {short_name(plan.grid_crs)!r} is no projected system: it has no planar areas.",
-            remedy='Give the EPSG code of a grid in metres or feet, or "auto" for the UTM zone.',
-        )
-    return plan.grid_crs
 
 
 def _keep_out(
