@@ -70,12 +70,12 @@ def test_files_beside_with_other_names_are_named_in_full() -> None:
 
 
 def test_each_drive_of_a_group_has_a_box() -> None:
-    """The group is named once, its drives one by one."""
+    """Beside its group, so that it is clear on a further page too."""
     step = step_named(card_of(card_content()), "Set the machine")
     assert texts(step) == [
         "Machine", "toolbar 40, 40 ft wide",
         "Group all", "left: Solution 28, from 20 ft left to the centre line",
-        "right: Solution 28, from the centre line to 20 ft right",
+        "Group all", "right: Solution 28, from the centre line to 20 ft right",
     ]  # fmt: skip
     assert sum(cell.box for cell in cells(step)) == 3
 

@@ -8,7 +8,7 @@ from typing import Final
 from vrx.model.drawing import Mark
 from vrx.reports.card_blocks import Cell, Item, Role
 from vrx.reports.card_marks import BASELINE, BLACK, LEADING, SMALLEST, WHITE, box, moved, rule, words
-from vrx.reports.card_text import shown, wrapped
+from vrx.reports.card_text import shown, words_of, wrapped
 from vrx.reports.fonts import text_width
 
 # Of the body's size; whether bold.
@@ -73,7 +73,7 @@ def liked_width(cell: Cell, body: float) -> float:
 
 def needed_width(cell: Cell, body: float) -> float:
     """Return the width in which no word of a cell is cut."""
-    pieces = [Item(text=word, role=item.role) for item in cell.items for word in item.text.split()]
+    pieces = [Item(text=word, role=item.role) for item in cell.items for word in words_of(item.text)]
     return _indent(cell, body) + max((_width(piece, body) for piece in pieces), default=0.0)
 
 

@@ -32,11 +32,11 @@ from vrx.reports.fonts import CAP_HEIGHT, text_width
 SIZES_PT: Final = (14.0, 13.0, 12.0, 11.5, 11.0, 10.5, 10.0, 9.5, 9.0, 8.5, 8.0)
 """Type sizes of the body: the first with which the card stays on one page is taken."""
 # Sizes of the field's name: the first with which it takes two lines at most.
-_NAME_PT: Final = (26.0, 22.0, 18.0, 15.0, 12.0)
+_NAME_PT: Final = (24.0, 22.0, 18.0, 15.0, 12.0)
 _NAME_AGAIN_PT: Final = (18.0, 15.0, 12.0)
 _MARGIN: Final = 11.0
-_TOP: Final = 10.0
-_FOOT: Final = 14.0
+_TOP: Final = 9.0
+_FOOT: Final = 12.5
 # Of the body's size: the column of the steps' titles, what parts it from the steps, what is around a rule.
 _TITLES: Final = 8.2
 _BESIDE: Final = 0.6

@@ -14,8 +14,8 @@ MM_PER_POINT: Final = 25.4 / 72
 SMALLEST: Final = 8.0 * MM_PER_POINT
 """The smallest type, in mm."""
 # From line to line, and from the top of a line to what its letters stand on, of the type's size.
-LEADING: Final = 1.2
-BASELINE: Final = 0.95
+LEADING: Final = 1.18
+BASELINE: Final = 0.94
 BLACK: Final = "#000000"
 WHITE: Final = "#ffffff"
 GREY: Final = "#9a9a9a"

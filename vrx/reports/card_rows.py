@@ -14,10 +14,10 @@ from vrx.reports.card_blocks import Cell, Flow, Item, Paragraph, Part, Table
 from vrx.reports.card_cells import Slice, liked_width, needed_width, slices_of
 from vrx.reports.card_marks import GREY, moved, rule
 
-# Of the body's size: above and below a row, between columns, between parts.
-_PAD: Final = 0.1
+# Of the body's size: above and below a row, between columns, behind a table or flow.
+_PAD: Final = 0.09
 _GAP: Final = 0.8
-_BETWEEN_PARTS: Final = 0.3
+_BEHIND: Final = 0.25
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,8 +59,8 @@ class Setting:
     def rows(self, parts: Sequence[Part]) -> Iterator[Row]:
         """Yield the rows of parts under each other."""
         for at, part in enumerate(parts):
-            if at:
-                yield Row(height=_BETWEEN_PARTS * self.body, marks=(), with_next=True)
+            if at and not isinstance(parts[at - 1], Paragraph):
+                yield Row(height=_BEHIND * self.body, marks=(), with_next=True)
             match part:
                 case Table():
                     yield from self._table(part)

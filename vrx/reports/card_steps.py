@@ -9,6 +9,7 @@ from typing import Final
 
 from vrx.model.content import Content, Fact, FindingContent, KeepOutContent, MapFile, ProductContent
 from vrx.reports.card_blocks import Card, Cell, Flow, Item, Paragraph, Part, Role, Step, Table
+from vrx.reports.card_text import TOGETHER
 
 _PAPERS_MM: Final = {"letter": (215.9, 279.4), "a4": (210.0, 297.0)}
 _NO_DATE: Final = date(1980, 1, 1)
@@ -102,10 +103,7 @@ def _machine(facts: Sequence[Fact]) -> Part:
     rows = []
     for fact in facts:
         # A group names its drives one by one, and there may be many.
-        drives = fact.value.split("; ")
-        rows += [
-            (_cell(fact.label if at == 0 else ""), _cell(drive, "strong", box=True)) for at, drive in enumerate(drives)
-        ]
+        rows += [(_cell(fact.label), _cell(drive, "strong", box=True)) for drive in fact.value.split("; ")]
     return Table(rows=tuple(rows))
 
 
@@ -220,7 +218,7 @@ def _on_hand(content: Content) -> Iterator[Part]:
                 Cell(
                     items=(
                         _item(one.total, "large"),
-                        *([_item(f"= {', '.join(one.other_units)}", "small")] if one.other_units else []),
+                        *([_item(f"= {_together(one.other_units)}", "small")] if one.other_units else []),
                     ),
                     box=True,
                 ),
@@ -264,7 +262,12 @@ def _sign(said: dict[str, str]) -> Iterator[Part]:
             for label in _SIGNED_FACTS
         ),
     )
-    yield Flow(cells=(_to_write("Set and checked by:", 80.0), _to_write("Date:", 25.0)))
+    yield Flow(cells=(_to_write("Set and checked by:", 60.0), _to_write("Date:", 25.0)))
+
+
+def _together(amounts: Iterable[str]) -> str:
+    """Join amounts, none of which is parted from its unit."""
+    return ", ".join(one.replace(" ", TOGETHER) for one in amounts)
 
 
 def _paragraphs(texts: Iterable[str]) -> Iterator[Part]:

@@ -9,6 +9,8 @@ from typing import Final
 from vrx.reports.fonts import font_file, printable, text_width
 
 STAND_IN: Final = "\ufffd"
+TOGETHER: Final = "\u00a0"
+"""A space at which no line breaks."""
 # After these a word that is too long may go on in the next line.
 _BREAK_AFTER: Final = "_-/.,;:"
 # What doesn't show, or has no meaning that a font could know.
@@ -20,8 +22,13 @@ def shown(text: str) -> str:
 
     Characters that don't show are stood in for too: a name must not look like another.
     """
-    composed = printable(unicodedata.normalize("NFC", text))
+    composed = TOGETHER.join(printable(each) for each in unicodedata.normalize("NFC", text).split(TOGETHER))
     return "".join(one if _can_show(one) else STAND_IN for one in composed)
+
+
+def words_of(text: str) -> list[str]:
+    """Return the words of a text as printed: what no line break may part, unless it is too long for a line."""
+    return [word for word in shown(text).split(" ") if word.strip()]
 
 
 def wrapped(text: str, *, width: float, size: float, bold: bool) -> tuple[str, ...]:
@@ -29,7 +36,7 @@ def wrapped(text: str, *, width: float, size: float, bold: bool) -> tuple[str, .
     lines: list[str] = []
     line, filled = "", 0.0
     space = text_width(" ", size=size, bold=bold)
-    for word in shown(text).split():
+    for word in words_of(text):
         wide = text_width(word, size=size, bold=bold)
         if line and filled + space + wide <= width:
             line, filled = f"{line} {word}", filled + space + wide
@@ -39,7 +46,8 @@ def wrapped(text: str, *, width: float, size: float, bold: bool) -> tuple[str, .
         *full, line = _pieces(word, width=width, size=size, bold=bold)
         lines += full
         filled = text_width(line, size=size, bold=bold)
-    return (*lines, line) if line else tuple(lines)
+    # To be copied out as common spaces, which are as wide.
+    return tuple(each.replace(TOGETHER, " ") for each in (*lines, line) if each)
 
 
 def _pieces(word: str, *, width: float, size: float, bold: bool) -> list[str]:
