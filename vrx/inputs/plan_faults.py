@@ -13,7 +13,7 @@ from typing import Any, Final, NamedTuple
 from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
-from vrx.model.keys import Path
+from vrx.model.keys import KeyPath
 from vrx.model.plan_schema import Node, accepts, choices_of, inside, is_not_yet, is_table, is_tables, keys_of, node_at
 from vrx.words import nearest
 
@@ -23,7 +23,7 @@ _LONGEST_VALUE: Final = 60
 class Fault(NamedTuple):
     """One thing that is wrong: where in the plan, what, and what would be accepted."""
 
-    path: Path
+    path: KeyPath
     problem: str
     remedy: str
     kind: str = "refused"
@@ -86,7 +86,7 @@ def _faults(details: ErrorDetails, plan: Mapping[str, Any], schema: Node) -> Ite
     yield Fault(path, problem, remedy, kind)
 
 
-def _path_of(loc: tuple[int | str, ...]) -> Path:
+def _path_of(loc: tuple[int | str, ...]) -> KeyPath:
     """Return the place in the file: without the names of the choices that the model tried."""
     if loc[:1] == ("rate",) and len(loc) > 2:
         loc = (*loc[:2], *loc[3:])
@@ -95,25 +95,25 @@ def _path_of(loc: tuple[int | str, ...]) -> Path:
     return loc
 
 
-def _key(path: Path) -> str:
+def _key(path: KeyPath) -> str:
     """Return the key that a value belongs to, for a sentence: ``breaks``, also for ``breaks[1]``."""
     return next((step for step in reversed(path) if isinstance(step, str)), "The plan")
 
 
-def _unknown(path: Path, holder: Node) -> tuple[str, str]:
+def _unknown(path: KeyPath, holder: Node) -> tuple[str, str]:
     key = str(path[-1])
     known = keys_of(holder)
     return f"{key!r} is not a key here.", f"{nearest(key, known)}Keys here are {', '.join(known)}."
 
 
-def _missing(path: Path, node: Node) -> tuple[str, str]:
+def _missing(path: KeyPath, node: Node) -> tuple[str, str]:
     if isinstance(path[-1], int):
         return f"{_key(path)} has too few values.", f"Give one more, {accepts(node)}."
     what = f": {_lower(node['description'])}" if node.get("description") else "."
     return f"{path[-1]} is missing{what}", f"Give {_how(path, node)}."
 
 
-def _how(path: Path, node: Node) -> str:
+def _how(path: KeyPath, node: Node) -> str:
     """Say how a key is given: ``min as text with its unit, such as "12 gal/ac"``."""
     key = str(path[-1])
     if is_table(node):
@@ -127,7 +127,7 @@ def _lower(text: str) -> str:
     return text if text[:2].isupper() else text[:1].lower() + text[1:]
 
 
-def _wrong_kind(path: Path, details: ErrorDetails, node: Node) -> tuple[str, str]:
+def _wrong_kind(path: KeyPath, details: ErrorDetails, node: Node) -> tuple[str, str]:
     key, value = _key(path), details["input"]
     if isinstance(value, Mapping) and is_tables(node):
         return f"[{key}] is one table where there can be several.", f"Write [[{key}]], with two brackets."
@@ -139,14 +139,14 @@ def _wrong_kind(path: Path, details: ErrorDetails, node: Node) -> tuple[str, str
     return f"{article} is not {accepts(node).partition(', such as')[0]}.", f"Give {accepts(node)}."
 
 
-def _choice(path: Path, details: ErrorDetails, node: Node) -> tuple[str, str]:
+def _choice(path: KeyPath, details: ErrorDetails, node: Node) -> tuple[str, str]:
     value = details["input"]
     choices = choices_of(node)
     hint = nearest(value, choices) if isinstance(value, str) else ""
     return f"{_key(path)} = {shown(value)} is not one of its choices.", f"{hint}Use {accepts(node)}."
 
 
-def _size(path: Path, details: ErrorDetails, node: Node) -> tuple[str, str]:
+def _size(path: KeyPath, details: ErrorDetails, node: Node) -> tuple[str, str]:
     value, key = details["input"], _key(path)
     if value in ("", [], {}) or (isinstance(value, str) and not value.strip()):
         return f"{key} is empty.", f"Give {accepts(node)}."
@@ -160,7 +160,7 @@ def _size(path: Path, details: ErrorDetails, node: Node) -> tuple[str, str]:
     return f"{key} has {found}; it takes {exactly}{wanted}.", f"Give {accepts(node)}."
 
 
-def _range(path: Path, details: ErrorDetails, node: Node) -> tuple[str, str]:
+def _range(path: KeyPath, details: ErrorDetails, node: Node) -> tuple[str, str]:
     ctx = details.get("ctx", {})
     value, key = details["input"], _key(path)
     if "ge" in ctx:
@@ -184,12 +184,12 @@ def _no_way(details: ErrorDetails, node: Node) -> tuple[str, str]:
     return f"by = {shown(by)} is not a way to a rate.", f"{hint}{use}"
 
 
-def _other(path: Path, details: ErrorDetails, node: Node) -> tuple[str, str]:
+def _other(path: KeyPath, details: ErrorDetails, node: Node) -> tuple[str, str]:
     known = "" if not node or is_not_yet(node) else f"Give {accepts(node)}."
     return f"{_key(path)} = {shown(details['input'])}: {details['msg']}.", known
 
 
-_WORDS: Final[Mapping[str, Callable[[Path, ErrorDetails, Node], tuple[str, str]]]] = {
+_WORDS: Final[Mapping[str, Callable[[KeyPath, ErrorDetails, Node], tuple[str, str]]]] = {
     **dict.fromkeys(
         (
             "string_type", "int_type", "float_type", "bool_type", "tuple_type", "dict_type", "model_type",

@@ -13,7 +13,7 @@ from vrx.errors import PlanError, Problems
 from vrx.inputs.plan_faults import Fault, faults_of
 from vrx.inputs.plan_text import TomlFile, exists, key_text, missing_file, read_toml
 from vrx.inputs.shared_files import Merged, dialect_of_text, merge_shared
-from vrx.model import keys
+from vrx.model.keys import KeyPath
 from vrx.model.plan import Plan
 from vrx.model.plan_file import PlanFile
 from vrx.model.plan_names import NamesInPlan, names_refused
@@ -59,7 +59,7 @@ def read_plan(path: Path) -> PlanFile:
     return PlanFile(plan=plan, path=path, folder=path.parent, sources=sources, text=file.text)
 
 
-def place_of(file: PlanFile, path: keys.Path) -> str:
+def place_of(file: PlanFile, path: KeyPath) -> str:
     """Return where a key of a plan stands, ``plan.toml: rate[0].column, line 31``, as its reader tells places.
 
     The shared files are looked up again. Of a plan that was changed after it was read only the key is known.
@@ -109,9 +109,9 @@ def _unknown_names(merged: Merged, faults: list[Fault]) -> Iterator[Fault]:
             yield Fault(at, problem, remedy)
 
 
-def _texts(holder: object, table: str, key: str, start: keys.Path = ()) -> dict[keys.Path, str]:
+def _texts(holder: object, table: str, key: str, start: KeyPath = ()) -> dict[KeyPath, str]:
     """Return what a key says in each of several tables, where it is text or a list of it."""
-    found: dict[keys.Path, str] = {}
+    found: dict[KeyPath, str] = {}
     tables = holder.get(table) if isinstance(holder, Mapping) else None
     for at, one in enumerate(tables if isinstance(tables, list) else ()):
         value = one.get(key) if isinstance(one, Mapping) else None
@@ -130,7 +130,7 @@ def _missing_files(values: Mapping[str, Any], folder: Path) -> Iterator[Fault]:
             yield Fault(at, *missing_file(path, name))
 
 
-def _files_named(values: Mapping[str, Any]) -> dict[keys.Path, str]:
+def _files_named(values: Mapping[str, Any]) -> dict[KeyPath, str]:
     named = _texts(values, "keep_out", "where")
     named |= {at: name for at, name in _texts(values, "rate", "table").items() if len(at) == 3}
     for table, key in (("field", "boundary"), ("zones", "from")):

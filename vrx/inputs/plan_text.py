@@ -14,7 +14,7 @@ from typing import Any, Final
 
 from vrx.errors import PlanError
 from vrx.inputs.toml_lines import lines_of
-from vrx.model import keys
+from vrx.model.keys import KeyPath
 
 LARGEST_BYTES: Final = 2**20
 
@@ -22,6 +22,20 @@ _LONGEST_KEY: Final = 120
 _BARE_KEY: Final = re.compile(r"[A-Za-z0-9_-]+")
 _WHERE_IN_TEXT: Final = re.compile(r"^(.*) \(at (?:line (\d+), column (\d+)|end of document)\)$", re.DOTALL)
 _MARKS_OF_UTF16: Final = (b"\xff\xfe", b"\xfe\xff")
+_REMEDIES: Final = {
+    "overwrite": "A key or table stands there twice: keep one. Tables of which there can be several have two brackets.",
+    "twice": "A table stands there twice: keep one. Tables of which there can be several have two brackets.",
+    "mutate immutable": "A key or table stands there twice: keep one.",
+    "Unescaped": "Write / between folders, or put the text in single quotes.",
+    "Invalid value": 'Write text in quotes, such as "12 gal/ac"; numbers, true, false and dates without.',
+    "Expected '='": 'Write key = value, such as name = "North".',
+    "Illegal character '\\n'": "Close the quote on the same line.",
+    "Unterminated": "Close the quote.",
+    "Unclosed": "Close the bracket.",
+    "Expected newline": "Write one key on a line; text goes in quotes.",
+    "Invalid date": "Write year, month and day, such as 2027-04-12.",
+    "Expected ']'": "Close the bracket of the table's name.",
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,7 +58,7 @@ class TomlFile:
     text: str = field(repr=False)
     values: dict[str, Any] = field(repr=False)
 
-    def places(self, paths: Iterable[keys.Path]) -> dict[keys.Path, tuple[str, int]]:
+    def places(self, paths: Iterable[KeyPath]) -> dict[KeyPath, tuple[str, int]]:
         """Return, for each path, where it is in words and its line: ``plan.toml: product[0].min, line 31``.
 
         The line is 0 where a table is missing altogether.
@@ -53,12 +67,12 @@ class TomlFile:
         lines = lines_of(self.text, wanted)
         return {path: (self._words(path, lines.get(path, 0)), lines.get(path, 0)) for path in wanted}
 
-    def _words(self, path: keys.Path, line: int) -> str:
+    def _words(self, path: KeyPath, line: int) -> str:
         head = f"{self.name}: {key_text(path)}" if path else self.name
         return f"{head}, line {line}" if line else head
 
 
-def key_text(path: keys.Path) -> str:
+def key_text(path: KeyPath) -> str:
     """Write a path as ``product[0].min``; a key that TOML would quote is quoted."""
     text = ""
     for step in path:
@@ -178,19 +192,3 @@ def _how_to_write(what: str) -> str:
         if words in what:
             return remedy
     return _REMEDIES["Invalid value"]
-
-
-_REMEDIES: Final = {
-    "overwrite": "A key or table stands there twice: keep one. Tables of which there can be several have two brackets.",
-    "twice": "A table stands there twice: keep one. Tables of which there can be several have two brackets.",
-    "mutate immutable": "A key or table stands there twice: keep one.",
-    "Unescaped": "Write / between folders, or put the text in single quotes.",
-    "Invalid value": 'Write text in quotes, such as "12 gal/ac"; numbers, true, false and dates without.',
-    "Expected '='": 'Write key = value, such as name = "North".',
-    "Illegal character '\\n'": "Close the quote on the same line.",
-    "Unterminated": "Close the quote.",
-    "Unclosed": "Close the bracket.",
-    "Expected newline": "Write one key on a line; text goes in quotes.",
-    "Invalid date": "Write year, month and day, such as 2027-04-12.",
-    "Expected ']'": "Close the bracket of the table's name.",
-}

@@ -9,7 +9,7 @@ from typing import Any, Final, get_args
 from vrx.errors import PlanError
 from vrx.inputs.plan_faults import Fault, shown
 from vrx.inputs.plan_text import TomlFile, read_toml
-from vrx.model.keys import OwnText, Path
+from vrx.model.keys import KeyPath, OwnText
 from vrx.units import Acre, Dialect, System
 from vrx.words import nearest
 
@@ -36,12 +36,12 @@ class Merged:
 
     plan: TomlFile
     values: dict[str, Any]
-    homes: dict[Path, tuple[TomlFile, Path]] = field(default_factory=dict)
+    homes: dict[KeyPath, tuple[TomlFile, KeyPath]] = field(default_factory=dict)
     faults: list[tuple[TomlFile, Fault]] = field(default_factory=list)
     sources: list[TomlFile] = field(default_factory=list)
     shared_products: tuple[str, ...] | None = ()
 
-    def home_of(self, path: Path) -> tuple[TomlFile, Path]:
+    def home_of(self, path: KeyPath) -> tuple[TomlFile, KeyPath]:
         """Return the file in which a path of the merged values stands, and the path there."""
         for size in range(len(path), 0, -1):
             if path[:size] in self.homes:
@@ -179,7 +179,9 @@ def _merge_machine(merged: Merged, file: TomlFile, dialect: Dialect) -> None:
         merged.faults.append((merged.plan, Fault(("machine", "name"), problem, remedy)))
 
 
-def _fill(merged: Merged, table: dict[str, Any], *, at: Path, file: TomlFile, there: Path, dialect: Dialect) -> None:
+def _fill(
+    merged: Merged, table: dict[str, Any], *, at: KeyPath, file: TomlFile, there: KeyPath, dialect: Dialect
+) -> None:
     """Put the keys of a shared table into one of the plan, which keeps its own."""
     source = file.values[str(there[0])][there[1]]
     own_dialect = dialect_of_text(file.values, dialect)

@@ -11,7 +11,7 @@ from bisect import bisect_left
 from collections.abc import Iterable
 from typing import Final
 
-from vrx.model.keys import Path
+from vrx.model.keys import KeyPath
 
 _BLANK: Final = re.compile(r"(?:[ \t\n]+|#[^\n]*)*")
 _KEY: Final = re.compile(r"""[A-Za-z0-9_-]+|"(?:\\.|[^"\\\n])*"|'[^'\n]*'""")
@@ -21,7 +21,7 @@ _SCALAR: Final = re.compile(
 )
 
 
-def lines_of(text: str, paths: Iterable[Path]) -> dict[Path, int]:
+def lines_of(text: str, paths: Iterable[KeyPath]) -> dict[KeyPath, int]:
     """Return the line, from 1, of each key, list element or table header.
 
     Parameters
@@ -50,12 +50,12 @@ class _Scan:
     """One walk through a text; ``lines`` holds what it saw."""
 
     def __init__(self, text: str) -> None:
-        self.lines: dict[Path, int] = {}
+        self.lines: dict[KeyPath, int] = {}
         self._text = text
         self._ends = [match.start() for match in re.finditer("\n", text)]
-        self._counts: dict[Path, int] = {}
+        self._counts: dict[KeyPath, int] = {}
         self._at = 0
-        table: Path = ()
+        table: KeyPath = ()
         self._skip_blank()
         while self._at < len(text):
             if text[self._at] == "[":
@@ -83,12 +83,12 @@ class _Scan:
             self._at = dot.end()
         return parts
 
-    def _header(self) -> Path:
+    def _header(self) -> KeyPath:
         line = self._line()
         repeated = self._text.startswith("[[", self._at)
         self._at += 1 + repeated
         self._skip_blank()
-        path: Path = ()
+        path: KeyPath = ()
         parts = self._key()
         for part in parts[:-1]:
             path = (*path, part)
@@ -105,7 +105,7 @@ class _Scan:
         self._at += 1 + repeated
         return path
 
-    def _pair(self, table: Path) -> None:
+    def _pair(self, table: KeyPath) -> None:
         line = self._line()
         path = table
         for part in self._key():
@@ -116,7 +116,7 @@ class _Scan:
         self._skip_blank()
         self._value(path)
 
-    def _value(self, path: Path) -> None:
+    def _value(self, path: KeyPath) -> None:
         self.lines.setdefault(path, self._line())
         opening = self._text[self._at]
         if opening not in "[{":

@@ -17,7 +17,7 @@ from vrx.units import Dialect, Measure, parse_measure, parse_unit
 RATE_KINDS: Final = ("volume/area", "mass/area", "count/area")
 AMOUNT_KINDS: Final = ("volume", "mass", "count")
 
-Path = tuple[str | int, ...]
+KeyPath = tuple[str | int, ...]
 """Where in a plan: keys, and positions in lists from 0."""
 
 
@@ -32,7 +32,7 @@ class PlanPart(BaseModel):
 class Refused(NamedTuple):
     """One thing that is refused: where in the table, what is wrong, and what would be accepted."""
 
-    at: Path
+    at: KeyPath
     problem: str
     remedy: str = ""
 
@@ -56,7 +56,7 @@ def refusals(found: Sequence[Refused]) -> PydanticCustomError:
     return PydanticCustomError("refused", "{problem}", {"problem": problem, "remedy": remedy, "each": tuple(found)})
 
 
-def refusal(problem: str, remedy: str = "", at: Path = ()) -> PydanticCustomError:
+def refusal(problem: str, remedy: str = "", at: KeyPath = ()) -> PydanticCustomError:
     """Return the error for a value that is refused, with what would be accepted."""
     return refusals([Refused(at, problem, remedy)])
 

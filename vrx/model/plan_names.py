@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
-from vrx.model.keys import Path, Refused
+from vrx.model.keys import KeyPath, Refused
 from vrx.words import nearest
 
 _MOST_NAMES = 20
@@ -23,10 +23,10 @@ class NamesInPlan:
         Names of the shared products, whether this pass uses them or not.
     """
 
-    products: Mapping[Path, str] = field(default_factory=dict)
-    rates: Mapping[Path, str] = field(default_factory=dict)
-    keep_outs: Mapping[Path, str] = field(default_factory=dict)
-    drives: Mapping[Path, str] = field(default_factory=dict)
+    products: Mapping[KeyPath, str] = field(default_factory=dict)
+    rates: Mapping[KeyPath, str] = field(default_factory=dict)
+    keep_outs: Mapping[KeyPath, str] = field(default_factory=dict)
+    drives: Mapping[KeyPath, str] = field(default_factory=dict)
     shared: tuple[str, ...] = ()
 
 
@@ -48,7 +48,7 @@ def names_refused(names: NamesInPlan) -> Iterator[Refused]:
             )
 
 
-def _twice(names: Mapping[Path, str], problem: str, remedy: str) -> Iterator[Refused]:
+def _twice(names: Mapping[KeyPath, str], problem: str, remedy: str) -> Iterator[Refused]:
     seen: set[str] = set()
     for at, name in names.items():
         if name in seen:
@@ -56,7 +56,7 @@ def _twice(names: Mapping[Path, str], problem: str, remedy: str) -> Iterator[Ref
         seen.add(name)
 
 
-def _unknown(names: Mapping[Path, str], known: tuple[str, ...], table: str) -> Iterator[Refused]:
+def _unknown(names: Mapping[KeyPath, str], known: tuple[str, ...], table: str) -> Iterator[Refused]:
     there = set(known)
     listed = ", ".join(map(_quoted, known[:_MOST_NAMES])) + (" ..." if len(known) > _MOST_NAMES else "")
     for at, name in names.items():

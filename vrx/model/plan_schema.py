@@ -15,7 +15,7 @@ from typing import Any
 from pydantic.json_schema import GenerateJsonSchema, JsonSchemaValue
 from pydantic_core import core_schema
 
-from vrx.model.keys import Path
+from vrx.model.keys import KeyPath
 from vrx.model.plan import Plan
 
 Node = Mapping[str, Any]
@@ -77,7 +77,7 @@ def _text() -> str:
     return json.dumps(Plan.model_json_schema(by_alias=True, schema_generator=_Generator))
 
 
-def node_at(schema: Node, path: Path, value: Any = None) -> Node | None:
+def node_at(schema: Node, path: KeyPath, value: Any = None) -> Node | None:
     """Return the part of a schema for a path of a plan, or None where the plan knows no such key.
 
     Parameters
@@ -234,7 +234,7 @@ def _own_child(node: Node, step: str | int) -> Node | None:
     return found if isinstance(found, Mapping) else None
 
 
-def inside(value: Any, path: Path, otherwise: Any = None) -> Any:
+def inside(value: Any, path: KeyPath, otherwise: Any = None) -> Any:
     """Return what stands at a path of nested tables and lists, or ``otherwise`` where nothing does."""
     for step in path:
         try:
