@@ -21,12 +21,10 @@ FULL = product(analysis={"N": "28 %"}, density="10.66 lb/gal")
 
 
 def test_the_sum_is_shown_in_the_figures_of_the_plan() -> None:
-    """120 lb N/ac of 28 % at 10.66 lb/gal is 40.2037 gal/ac, and the sum says how."""
+    """1 lb N/ac of 28 % at 10.66 lb/gal is 0.335031 gal/ac, and the sum says how."""
     conversion = conversion_to_product(unit("lb N/ac"), FULL)
     assert conversion.factor == 1 / (Fraction("0.28") * Fraction("10.66"))
     assert conversion.steps == ("lb N/ac / (28 % N x 10.66 lb/gal) = gal/ac", "1 lb N/ac is 0.335031 gal/ac")
-    assert conversion.example(120) == "120 lb N/ac / (28 % N x 10.66 lb/gal) = 40.2037 gal/ac"
-    assert conversion.example(0) == "0 lb N/ac / (28 % N x 10.66 lb/gal) = 0 gal/ac"
 
 
 SUMS = [
@@ -95,7 +93,7 @@ def test_the_sum_of_the_other_form_is_shown() -> None:
     """A label that names the oxide serves a rate of the element: 2.29137 P2O5 for each P, of which 46 %."""
     conversion = conversion_to_product(unit("kg P_element/ha"), granular(analysis={"P2O5": "46 %"}))
     assert float(conversion.factor) == pytest.approx(2.29137 / 0.46, rel=3e-6)
-    assert conversion.example(20) == "20 kg P_element/ha x 2.29137 P2O5/P_element / 46 % P2O5 = 99.6247 kg/ha"
+    assert conversion.steps[0] == "kg P_element/ha x 2.29137 P2O5/P_element / 46 % P2O5 = kg/ha"
 
 
 REFUSED: list[Any] = [

@@ -31,19 +31,6 @@ def amount_per_m2(unit: Unit) -> Fraction:
     return unit.factor / amount_unit(unit).factor
 
 
-def total(rate: Fraction | float, unit: Unit, area_m2: float) -> float:
-    """Return what a rate comes to on an area, in the unit's own numerator: gallons for ``gal/ac``.
-
-    Parameters
-    ----------
-    rate : Fraction or float
-        In ``unit``, a rate per area.
-    area_m2 : float
-        True ground.
-    """
-    return float(Fraction(rate) * amount_per_m2(unit) * Fraction(area_m2))
-
-
 def buying_amounts(
     total_si: float, unit: Unit, product: Product, *, system: System | None
 ) -> tuple[tuple[str, float], ...]:

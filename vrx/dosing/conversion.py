@@ -40,28 +40,15 @@ class Conversion:
 
     Attributes
     ----------
-    source, target : str
-        Names of the units.
     factor : Fraction
-        A rate in the source unit times this is the rate in the target unit.
-    sum : str
-        What is done to the rate, in figures of the plan: ``/ (28 % N x 10.66 lb/gal)``; empty where the
-        units alone do it.
+        A rate in the unit wanted times this is the rate in the unit of the step.
     steps : tuple of str
-        Sentences that show the sum to people; empty where nothing changes.
+        Sentences that show people what is done to a rate, in figures of the plan, such as
+        ``lb N/ac / (28 % N x 10.66 lb/gal) = gal/ac``; empty where nothing changes.
     """
 
-    source: str
-    target: str
     factor: Fraction
-    sum: str = ""
     steps: tuple[str, ...] = ()
-
-    def example(self, wanted: Fraction | float) -> str:
-        """Show the sum for one rate: ``120 lb N/ac / (28 % N x 10.66 lb/gal) = 40.2037 gal/ac``."""
-        value = Fraction(wanted)
-        left = f"{_short(value)} {self.source} {self.sum}".rstrip()
-        return f"{left} = {_short(value * self.factor)} {self.target}"
 
 
 def conversion_to_product(source: Unit, product: Product) -> Conversion:
@@ -191,7 +178,7 @@ def _conversion(source: Unit, product: Product, factor: Fraction, text: str) -> 
     steps: tuple[str, ...] = (f"{source.name} {text} = {target}",) if text else ()
     if factor != 1 or source.name != target:
         steps += (f"1 {source.name} is {_short(factor)} {target}",)
-    return Conversion(source=source.name, target=target, factor=factor, sum=text, steps=steps)
+    return Conversion(factor=factor, steps=steps)
 
 
 def _short(value: Fraction) -> str:

@@ -17,9 +17,9 @@ from numpy.typing import NDArray
 
 from vrx.errors import OutputError
 from vrx.exports.rings import oriented_polygons
+from vrx.geo.crs import WGS84
 from vrx.model.sheet import RateColumn, Sheet
 
-_WGS84: Final = "EPSG:4326"
 _DECIMALS: Final = 8  # 1e-8 degree is about a millimetre
 _POINT: Final = 4  # a sign and three digits stand before it
 _NUMBER_WIDTH: Final = _POINT + 1 + _DECIMALS
@@ -52,7 +52,7 @@ def write_geojson(sheet: Sheet, folder: Path) -> list[Path]:
 
 
 def _check_places(sheet: Sheet, polygons: NDArray[np.object_]) -> None:
-    if sheet.crs != _WGS84:
+    if sheet.crs != WGS84:
         raise OutputError(
             f"GeoJSON is WGS 84 (EPSG:4326) by its standard, and this map is in {sheet.crs}.",
             remedy="Lay the map out in EPSG:4326 for this format.",

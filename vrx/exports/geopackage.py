@@ -10,6 +10,7 @@ import shapely
 from vrx.errors import OutputError
 from vrx.exports.limits import GEOPACKAGE_COLUMNS
 from vrx.exports.rings import oriented_polygons
+from vrx.geo.crs import parse_crs
 from vrx.model.sheet import RateColumn, Sheet
 
 
@@ -43,8 +44,6 @@ def _contents(sheet: Sheet) -> bytes:
     # These load a whole GDAL, which a map in the other formats does not need.
     import fiona  # noqa: PLC0415 - slow to load
     from fiona.io import MemoryFile  # noqa: PLC0415 - slow to load
-
-    from vrx.geo.crs import parse_crs  # noqa: PLC0415 - slow to load
 
     schema = {
         "geometry": "Polygon",

@@ -10,13 +10,13 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from vrx.exports.names import COLUMN_LENGTH, RESERVED_STEMS
+from vrx.geo.crs import WGS84, move_shapes
 from vrx.model.finding import Finding
 from vrx.model.receiver import Receiver
 from vrx.model.sheet import RateColumn, Sheet
 
 MOST_DIGITS: Final = 15  # a number of 15 digits comes through any reader that takes it for a double
 GEOPACKAGE_COLUMNS: Final = frozenset({"fid", "geom"})  # number and shape of a record
-_WGS84: Final = "EPSG:4326"
 
 
 def receiver_findings(sheet: Sheet, receiver: Receiver) -> list[Finding]:
@@ -118,10 +118,8 @@ def _too_many_vertices(sheet: Sheet, receiver: Receiver) -> Finding | None:
 
 
 def _on_wgs84(sheet: Sheet, which: np.ndarray[tuple[int], np.dtype[np.intp]]) -> BaseGeometry:
-    from vrx.geo.crs import move_shapes  # noqa: PLC0415 - pyproj is slow to load and most maps need none of it
-
     shapes = sheet.shapes[which]
-    return shapely.multipolygons(list(shapes if sheet.crs == _WGS84 else move_shapes(shapes, sheet.crs, _WGS84)))
+    return shapely.multipolygons(list(shapes if sheet.crs == WGS84 else move_shapes(shapes, sheet.crs, WGS84)))
 
 
 def _bad_file_name(sheet: Sheet, receiver: Receiver) -> Finding | None:

@@ -22,6 +22,7 @@ from numpy.typing import NDArray
 from vrx.errors import OutputError
 from vrx.exports.limits import loadable_column, number_fits
 from vrx.exports.rings import oriented_polygons
+from vrx.geo.crs import parse_crs
 from vrx.model.sheet import RateColumn, Sheet
 
 _FILE_CODE: Final = 9994
@@ -159,6 +160,4 @@ def _cells(column: RateColumn) -> list[str]:
 
 
 def _well_known_text(crs: str) -> str:
-    from vrx.geo.crs import parse_crs  # noqa: PLC0415 - pyproj is slow to load
-
     return str(parse_crs(crs).to_wkt("WKT1_ESRI"))

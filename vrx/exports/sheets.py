@@ -19,7 +19,7 @@ from vrx.geo.crs import WGS84
 from vrx.geo.merge import Merged, for_file, merge_equal
 from vrx.model.finding import Finding
 from vrx.model.plan import Plan
-from vrx.model.prescription import Prescription, ProductMap
+from vrx.model.prescription import KEPT_OUT, Prescription, ProductMap
 from vrx.model.product import Product
 from vrx.model.receiver import Format, Receiver
 from vrx.model.sheet import RateColumn, Sheet, Unrounded
@@ -28,7 +28,6 @@ from vrx.units import Unit, decimals_needed, parse_unit
 from vrx.words import some
 
 NO_DATE = "1980-01-01"
-_KEPT_OUT = -1
 # Decimals that are always worth writing where they are exact: 0.0625 is no rate to be rounded.
 _EXACT_DECIMALS = 6
 
@@ -122,13 +121,13 @@ def merged_maps(prescription: Prescription, receiver: Receiver) -> Iterator[Merg
     together = receiver.files == "one column a product"
     for maps in (prescription.maps,) if together else ((one,) for one in prescription.maps):
         # A row of step numbers for each piece; equal rows are one rate, and keep-outs are rows of their own.
-        rows = np.column_stack([np.where(one.treated, one.numbers, _KEPT_OUT) for one in maps])
+        rows = np.column_stack([np.where(one.treated, one.numbers, KEPT_OUT) for one in maps])
         kinds, keys = np.unique(rows, axis=0, return_inverse=True)
         united = merge_equal(prescription.zone_map.shapes, keys.ravel().astype(np.int64))
         if receiver.keep_outs == "hole":
-            united = united.where((kinds[united.keys] != _KEPT_OUT).any(axis=1))
+            united = united.where((kinds[united.keys] != KEPT_OUT).any(axis=1))
         numbers = kinds[united.keys]
-        yield MergedMaps(maps=maps, polygons=united, numbers=np.where(numbers == _KEPT_OUT, 0, numbers))
+        yield MergedMaps(maps=maps, polygons=united, numbers=np.where(numbers == KEPT_OUT, 0, numbers))
 
 
 def _sheets_of(

@@ -23,10 +23,10 @@ class Column:
     name : str
         As the file spells it.
     kind : {"number", "text"}
-        What the file declares it to be.
+        What the file declares it to be; a CSV declares nothing, and all its columns are text.
     cells : tuple
         One a record. Text is as it stands in the file, outer spaces stripped, also in a number column whose
-        format holds text (DBF, CSV): nothing is parsed yet, so nothing is lost. None is an empty cell.
+        format holds text (DBF): nothing is parsed yet, so nothing is lost. None is an empty cell.
     """
 
     name: str

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,6 +11,9 @@ from numpy.typing import NDArray
 from vrx.model.finding import Finding
 from vrx.model.product import Product
 from vrx.model.zone_map import ZoneMap
+
+KEPT_OUT: Final = -1
+"""Stands for a step number where a product may not go, wherever that has to differ from off."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

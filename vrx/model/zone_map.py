@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from vrx.units import Dialect
+
+NO_ZONE: Final = "(no zone)"
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,6 +122,3 @@ class ZoneMap:
         """Tell which pieces a product may go onto."""
         binding = {at for at, area in enumerate(self.ground.keep_outs) if area.binds(product)}
         return np.array([binding.isdisjoint(areas) for areas in self.kept_out], dtype=bool)
-
-
-NO_ZONE = "(no zone)"

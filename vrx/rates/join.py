@@ -17,13 +17,13 @@ from shapely.geometry.base import BaseGeometry
 from vrx.dosing.amounts import amount_per_m2
 from vrx.geo.borders import Borders
 from vrx.model.finding import Finding
+from vrx.model.prescription import KEPT_OUT
 from vrx.model.product import Product
 from vrx.model.zone_map import ZoneMap
 from vrx.rates.places import place_of
 from vrx.units import amount_text, area_text, length_text
 from vrx.words import some
 
-_KEPT_OUT = -1
 _MOST_TOLD = 12
 # Arcs around inward corners: half a percent of the radius at most is cut off them.
 _QUADRANT_SEGMENTS = 8
@@ -76,7 +76,7 @@ def join_parts(
         False: report thin parts and leave them. Parts smaller than the smallest area are joined all the same.
     """
     treated = zone_map.treated(product.name)
-    now = np.where(treated, numbers, _KEPT_OUT)
+    now = np.where(treated, numbers, KEPT_OUT)
     seen: dict[bytes, str] = {}
     room = _Room(zone_map, narrowest_m) if narrowest_m is not None else None
     while True:
@@ -131,7 +131,7 @@ def _unfit(
     unfit = []
     for part in range(len(area)):
         pieces = order[edges[part] : edges[part + 1]]
-        if now[pieces[0]] == _KEPT_OUT:
+        if now[pieces[0]] == KEPT_OUT:
             continue
         key = pieces.tobytes()
         if key not in seen:

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vrx.dosing.amounts import amount_per_m2
-from vrx.dosing.limits import Dosed, Limit, apply_limits, reason_text
+from vrx.dosing.limits import REFUSED, Dosed, Limit, apply_limits, reason_text
 from vrx.geo.borders import Borders
 from vrx.model.finding import Finding, Severity
 from vrx.model.plan import NoData, Plan
@@ -149,7 +149,6 @@ _CHANGES: dict[Limit, tuple[str, str]] = {
     Limit.NEGATIVE_TO_OFF: ("rate-negative", "below 0, no need, shut off"),
     Limit.ZERO_REFUSED: ("rate-zero", "wanted at 0 or less, and it can't be shut off"),
 }
-_REFUSED = (Limit.BELOW_REFUSED, Limit.ABOVE_REFUSED, Limit.ZERO_REFUSED)
 
 
 def _limit_findings(found: ProductMap, dosed: Dosed, zone_map: ZoneMap) -> list[Finding]:
@@ -161,7 +160,7 @@ def _limit_findings(found: ProductMap, dosed: Dosed, zone_map: ZoneMap) -> list[
     numbers, at = np.unique(found.limited, return_inverse=True)
     given = np.array([float(product.rate_of(number)) for number in numbers.tolist()])[at]
     # What is refused has no rate yet, and a missing one is neither a saving nor a cost.
-    settled_rate = np.isfinite(found.wanted) & ~np.isin(dosed.limit, _REFUSED)
+    settled_rate = np.isfinite(found.wanted) & ~dosed.refused
     # Below 0 is no need, and takes nothing off what other zones need.
     needed = np.maximum(found.wanted, 0.0)
     change = np.where(settled_rate, (given - needed) * zone_map.area_m2 * per_m2, 0.0)
@@ -174,7 +173,7 @@ def _limit_findings(found: ProductMap, dosed: Dosed, zone_map: ZoneMap) -> list[
         size = area_text(area, zone_map.ground.dialect)
         moved = float(change[pieces].sum())
         severity: Severity = "note"
-        if limit in _REFUSED:
+        if limit in REFUSED:
             severity = "stop"
         elif limit == Limit.RAISED and area > _NOTABLE_SHARE * ground:
             severity = "caution"
@@ -184,7 +183,7 @@ def _limit_findings(found: ProductMap, dosed: Dosed, zone_map: ZoneMap) -> list[
                 severity=severity,
                 message=(
                     f"{product.name} {words}, on {size}: {_zones_wanting(pieces, found)}."
-                    if limit in _REFUSED
+                    if limit in REFUSED
                     else f"{product.name} {words}, on {size}: {_zones_and_rates(pieces, found)}"
                     f"{_total_changes(moved, product)}."
                 ),
