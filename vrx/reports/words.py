@@ -6,7 +6,7 @@ from math import isnan
 
 from vrx.model.plan import Plan
 from vrx.model.product import Product
-from vrx.units import ACRE_M2, FOOT_M, HECTARE_M2, SURVEY_ACRE_M2, amount_decimals, number_text
+from vrx.units import ACRE_M2, FOOT_M, HECTARE_M2, SURVEY_ACRE_M2, amount_decimals, number_text, rate_number_text
 
 _LEAST_AREA = 0.0005
 
@@ -43,7 +43,9 @@ def wanted_number(wanted: float, product: Product) -> str:
     if isnan(wanted):
         return "none"
     decimals = len(number_text(product.step.value).partition(".")[2])
-    return _trimmed(f"{wanted:,.{decimals + 2}f}")
+    text = _trimmed(f"{wanted:,.{decimals + 2}f}")
+    # What was raised to the minimum was not 0.
+    return rate_number_text(wanted) if wanted and text in ("0", "-0") else text
 
 
 def amount_digits(total: float, unit: str) -> int:

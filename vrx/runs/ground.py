@@ -199,11 +199,13 @@ def repair_findings(
 
 def _lost(one: Repair, layer: Layer, name: str, record: int, *, mend: bool) -> Finding:
     shapeless = one.reason == "no shape"
+    numbered = f"record {record}"
+    which = numbered if name in (numbered, f"zone {record}") else f"{name} ({numbered})"
     what = "has no shape" if shapeless else "is not a polygon" if one.before is not None else "holds no polygon"
     return Finding(
         id="no-shape" if shapeless else "not-polygons",
         severity="caution" if mend else "stop",
-        message=f"{layer.source}: {name} (record {record}) {what}; it is left out of areas and totals.",
+        message=f"{layer.source}: {which} {what}; it is left out of areas and totals.",
         remedy="Draw it, or delete the record.",
         features=(record,),
     )
