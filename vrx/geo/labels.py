@@ -9,8 +9,8 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-_CHORD_HEIGHTS: Final = np.arange(1, 16) / 16
-_MOST_CHORDS: Final = 6
+# Levels at which a free band is sought, as shares of the height that the box may move by.
+_LEVELS: Final = np.linspace(0, 1, 25)
 # A circle's centre need not be found closer than this share of a shape's thickness.
 _TOLERANCE: Final = 0.1
 
@@ -48,8 +48,8 @@ def place_boxes(shapes: NDArray[np.object_], sizes: NDArray[np.float64]) -> BoxP
     -----
     A box is tried at the centroid, if about as much is free around it as anywhere, then at the centre of the largest
     inscribed circle, then where that circle is with x squeezed so that
-    the last box is a square (long and bent shapes), then in the middle of the longest level chords. A box that
-    fits only somewhere else is not found; one that is found is inside, which is tested exactly.
+    the last box is a square, then in the middle of the widest free stretch of 25 level bands as high as the box. A box
+    that fits only between these levels is not found; one that is found is inside, which is tested exactly.
     Source: common practice for the centre of the largest circle; the rest is ours.
     """
     found = BoxPlaces(chosen=np.full(len(shapes), -1), centres=np.full((len(shapes), 2), np.nan))
@@ -60,12 +60,22 @@ def place_boxes(shapes: NDArray[np.object_], sizes: NDArray[np.float64]) -> BoxP
     radius, candidates = _candidates(inner, inner_sizes)
     possible = _may_fit(inner, inner_sizes, radius)
     shapely.prepare(inner)
+    edges = _edges(inner)
     chosen, centres = found.chosen[there], found.centres[there]
     for size in range(sizes.shape[1]):
-        for candidate in range(candidates.shape[1]):
-            at = np.flatnonzero((chosen < 0) & possible[:, size] & ~np.isnan(candidates[:, candidate, 0]))
-            fits = at[shapely.contains(inner[at], boxes(candidates[at, candidate], inner_sizes[at, size]))]
-            chosen[fits], centres[fits] = size, candidates[fits, candidate]
+        for candidate in range(candidates.shape[1] + 1):
+            at = np.flatnonzero((chosen < 0) & possible[:, size])
+            if not len(at):
+                break
+            wanted = inner_sizes[at, size]
+            if candidate < candidates.shape[1]:
+                tried = candidates[at, candidate]
+            else:
+                tried = _in_bands(inner[at], edges.of(at, len(inner)), wanted)
+            known = ~np.isnan(tried[:, 0])
+            at, tried = at[known], tried[known]
+            fits = shapely.contains(inner[at], boxes(tried, wanted[known]))
+            chosen[at[fits]], centres[at[fits]] = size, tried[fits]
     found.chosen[there], found.centres[there] = chosen, centres
     return found
 
@@ -102,7 +112,7 @@ def _candidates(
     inside = shapely.contains_xy(shapes, middle[:, 0], middle[:, 1])
     clear = shapely.distance(shapely.boundary(shapes), shapely.points(middle))
     middle[~inside | (clear < _CENTRAL * radius)] = np.nan
-    return radius, np.concatenate((middle[:, None], centre[:, None], squeezed[:, None], _chord_middles(shapes)), axis=1)
+    return radius, np.stack((middle, centre, squeezed), axis=1)
 
 
 def _squeezed(shapes: NDArray[np.object_], factor: NDArray[np.float64]) -> NDArray[np.object_]:
@@ -119,33 +129,82 @@ def _largest_circles(shapes: NDArray[np.object_]) -> tuple[NDArray[np.float64], 
     return ends[:, 0].copy(), np.linalg.norm(ends[:, 1] - ends[:, 0], axis=1)
 
 
-def _chord_middles(shapes: NDArray[np.object_]) -> NDArray[np.float64]:
-    """Return the middles of each shape's longest level chords, the longest first, shape (n_shapes, n, 2)."""
-    begin, end, owner = _edges(shapes)
+def _in_bands(shapes: NDArray[np.object_], edges: _Edges, sizes: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the middle of each shape's widest free stretch in level bands as high as its box, NaN where none is.
+
+    A stretch is free where no edge comes into the band: what is between two such edges is all inside, or all outside.
+    """
     bounds = shapely.bounds(shapes)
-    level = bounds[:, 1, None] + (bounds[:, 3] - bounds[:, 1])[:, None] * _CHORD_HEIGHTS
-    y = level[owner]
-    # Half-open, so that a level through a vertex is crossed once there.
-    edge, line = np.nonzero((begin[:, 1, None] <= y) != (end[:, 1, None] <= y))
-    height = y[edge, line]
-    x = begin[edge, 0] + (height - begin[edge, 1]) * (end[edge, 0] - begin[edge, 0]) / (end[edge, 1] - begin[edge, 1])
-    order = np.lexsort((x, line, owner[edge]))
-    pairs = x[order].reshape(-1, 2)
-    whose, height = owner[edge][order][::2], height[order][::2]
-    length = pairs[:, 1] - pairs[:, 0]
-    order = np.lexsort((height, -length, whose))
-    rank = np.arange(len(order)) - np.searchsorted(whose[order], whose[order])
-    kept = order[rank < _MOST_CHORDS]
-    middles = np.full((len(shapes), _MOST_CHORDS, 2), np.nan)
-    middles[whose[kept], rank[rank < _MOST_CHORDS]] = np.column_stack((pairs[kept].mean(axis=1), height[kept]))
-    return middles
+    room = np.maximum(bounds[:, 3] - bounds[:, 1] - sizes[:, 1], 0.0)
+    level = (bounds[:, 1] + sizes[:, 1] / 2)[:, None] + room[:, None] * _LEVELS
+    low, high = (level + sign * sizes[:, 1, None] / 2 for sign in (-1, 1))
+    edge, at = np.nonzero((edges.low[:, None] < high[edges.owner]) & (edges.high[:, None] > low[edges.owner]))
+    whose = edges.owner[edge]
+    left, right = edges.reach(edge, low[whose, at], high[whose, at])
+    group = whose * len(_LEVELS) + at
+    order = np.lexsort((left, group))
+    group, left, right = group[order], left[order], right[order]
+    # How far the edges up to here reach: what starts beyond that leaves a gap. The groups lie far apart for this.
+    apart = group * (2 * np.ptp(bounds[:, [0, 2]]) + 1)
+    reached = np.maximum.accumulate(right + apart) - apart
+    gap = np.flatnonzero((group[1:] == group[:-1]) & (left[1:] - reached[:-1] >= sizes[group[1:] // len(_LEVELS), 0]))
+    width, middle = left[gap + 1] - reached[gap], (left[gap + 1] + reached[gap]) / 2
+    shape, at = np.divmod(group[gap], len(_LEVELS))
+    y = level[shape, at]
+    inside = shapely.contains_xy(shapes[shape], middle, y)
+    found = np.full((len(shapes), 2), np.nan)
+    order = np.lexsort((np.abs(_LEVELS[at] - 0.5), -width, shape))
+    order = order[inside[order]]
+    first = order[np.unique(shape[order], return_index=True)[1]]
+    found[shape[first]] = np.column_stack((middle[first], y[first]))
+    return found
 
 
-def _edges(
-    shapes: NDArray[np.object_],
-) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.int64]]:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Edges:
+    """Edges of polygons: lower and upper end, and which polygon each is of."""
+
+    below: NDArray[np.float64]
+    above: NDArray[np.float64]
+    owner: NDArray[np.int64]
+
+    @property
+    def low(self) -> NDArray[np.float64]:
+        return self.below[:, 1]
+
+    @property
+    def high(self) -> NDArray[np.float64]:
+        return self.above[:, 1]
+
+    def of(self, owners: NDArray[np.int64], count: int) -> _Edges:
+        """Return the edges of some polygons, numbered anew."""
+        number = np.full(count, -1)
+        number[owners] = np.arange(len(owners))
+        mine = number[self.owner]
+        kept = mine >= 0
+        return _Edges(below=self.below[kept], above=self.above[kept], owner=mine[kept])
+
+    def reach(
+        self, edge: NDArray[np.int64], low: NDArray[np.float64], high: NDArray[np.float64]
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Return from where to where edges go, west to east, between two heights."""
+        (x0, y0), (x1, y1) = self.below[edge].T, self.above[edge].T
+        with np.errstate(divide="ignore", invalid="ignore"):
+            slope = (x1 - x0) / (y1 - y0)
+            one = np.where(low > y0, x0 + (low - y0) * slope, x0)
+            other = np.where(high < y1, x0 + (high - y0) * slope, x1)
+        return np.minimum(one, other), np.maximum(one, other)
+
+
+def _edges(shapes: NDArray[np.object_]) -> _Edges:
     parts, part_owner = shapely.get_parts(shapes, return_index=True)
     rings, ring_owner = shapely.get_rings(parts, return_index=True)
     points, point_owner = shapely.get_coordinates(rings, return_index=True)
     same = point_owner[:-1] == point_owner[1:]
-    return points[:-1][same], points[1:][same], part_owner[ring_owner[point_owner[:-1][same]]]
+    begin, end = points[:-1][same], points[1:][same]
+    up = (begin[:, 1] <= end[:, 1])[:, None]
+    return _Edges(
+        below=np.where(up, begin, end),
+        above=np.where(up, end, begin),
+        owner=part_owner[ring_owner[point_owner[:-1][same]]],
+    )

@@ -17,7 +17,7 @@ from vrx.model.drawing import Area, Hatch, Line, Mark, Picture
 from vrx.reports.colours import BLACK, WHITE, fill_colour, ink_on, laid_over
 from vrx.reports.map_frame import MapFrame
 
-OVER_BACKDROP: Final = 0.6
+OVER_BACKDROP: Final = 0.7
 """Opacity of zones that a backdrop shines through."""
 ZONE_BORDER_MM: Final = 0.14
 RATE_BORDER_MM: Final = 0.4

@@ -39,15 +39,17 @@ def facts_block(content: Content, *, width: float) -> Block:
     """Return where the field is, how its places are measured, and who prepared the plan."""
     lines = [f"Place: {content.place}"] if content.place else []
     lines += [f"{fact.label}: {fact.value}" for fact in content.crs]
+    lines += [f"Behind the map: {content.backdrop.name}"] if content.backdrop else []
     lines += [f"{fact.label}: {fact.value}" for fact in content.facts if fact.label in _BY]
     return stacked([text_block(line, width=width, size=_FACTS_MM * 0.85) for line in lines], gap=0.4)
 
 
 def left_out(parts: str, findings: int) -> str:
     """Return what the map leaves to the report, as a sentence; empty where nothing."""
-    more = f"{findings:,} more finding{'s' if findings > 1 else ''}" if findings else ""
-    said = [one for one in (parts, more) if one]
-    return f"Not on the map: {'; '.join(said)}: the report lists them." if said else ""
+    said = [f"{parts}, without a label"] if parts else []
+    if findings:
+        said.append(f"{findings:,} finding{'s' if findings > 1 else ''} without a mark")
+    return f"{'; '.join(said)}: the report lists them." if said else ""
 
 
 def footer(text: str, note: str, *, left: float, right: float, bottom: float) -> Iterator[Mark]:
