@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import math
+import os
+import subprocess
+import sys
 
 import numpy as np
 import pyproj
@@ -11,7 +14,16 @@ import shapely
 
 from vrx.errors import CrsError
 from vrx.geo.area import geodesic_area, grid_areas, true_areas
-from vrx.geo.crs import WGS84, frame_at, move_points, move_shapes, parse_crs, short_name, utm_epsg
+from vrx.geo.crs import (
+    WGS84,
+    frame_at,
+    move_points,
+    move_shapes,
+    parse_crs,
+    shift_accuracy,
+    short_name,
+    utm_epsg,
+)
 
 A_M, FLATTENING = 6_378_137.0, 1 / 298.257_223_563
 E2 = FLATTENING * (2 - FLATTENING)
@@ -286,3 +298,54 @@ def test_a_missing_shape_stays_missing() -> None:
 def test_the_short_name(text: str, name: str) -> None:
     """People are told a code where there is one."""
     assert short_name(text) == name
+
+
+# --- datums
+
+
+@pytest.mark.filterwarnings("ignore:Best transformation is not available")
+@pytest.mark.parametrize(
+    ("code", "base", "longitude", "latitude"),
+    [
+        pytest.param("EPSG:26715", "EPSG:4267", -93.0, 42.0, id="NAD27"),
+        pytest.param("EPSG:27700", "EPSG:4277", -1.0, 52.0, id="OSGB36"),
+        pytest.param("EPSG:31467", "EPSG:4314", 10.0, 50.0, id="DHDN"),
+        pytest.param("EPSG:22234", "EPSG:4222", 20.5, -33.2, id="Cape"),
+    ],
+)
+def test_the_shift_from_an_old_datum_is_as_good_as_its_operation(
+    code: str, base: str, longitude: float, latitude: float
+) -> None:
+    """PROJ takes one of the published shifts for that place, and the EPSG dataset says how good each one is.
+
+    Source: the EPSG dataset in PROJ, asked through pyproj's list of the operations for that place.
+    """
+    place = pyproj.aoi.AreaOfInterest(longitude - 0.01, latitude - 0.01, longitude + 0.01, latitude + 0.01)
+    listed = pyproj.transformer.TransformerGroup(base, WGS84, area_of_interest=place).transformers
+    found = shift_accuracy(code, longitude, latitude)
+    assert found > 1
+    assert found in {one.accuracy for one in listed}
+
+
+@pytest.mark.parametrize(
+    ("code", "longitude", "latitude"),
+    [
+        pytest.param(WGS84, -93.0, 42.0, id="WGS 84"),
+        pytest.param("EPSG:32615", -93.0, 42.0, id="WGS 84 in a grid"),
+        pytest.param("EPSG:26915", -93.0, 42.0, id="NAD83"),
+        pytest.param("EPSG:25832", 10.0, 50.0, id="ETRS89"),
+        pytest.param("EPSG:7855", 147.0, -36.0, id="GDA2020"),
+        pytest.param("EPSG:3857", 147.0, -36.0, id="Web Mercator"),
+    ],
+)
+def test_what_is_taken_for_wgs84_is_not_shifted(code: str, longitude: float, latitude: float) -> None:
+    """The coordinates are the same to a centimetre: there is no shift to doubt."""
+    assert shift_accuracy(code, longitude, latitude) == 0
+
+
+def test_no_grid_comes_from_a_server() -> None:
+    """PROJ would fetch them where its environment says so, and make another map of the same input."""
+    script = "import vrx.geo.crs, pyproj.network; print(pyproj.network.is_network_enabled())"
+    with_network = os.environ | {"PROJ_NETWORK": "ON"}
+    ran = subprocess.run([sys.executable, "-c", script], env=with_network, capture_output=True, check=True)
+    assert ran.stdout.split() == [b"False"]

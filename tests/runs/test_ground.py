@@ -560,6 +560,21 @@ def test_a_receivers_crs_that_cant_hold_the_field_is_refused(
         assert build_plan(tmp_path, only_geojson, capsys).code == 0
 
 
+def test_an_old_datum_is_a_caution_with_its_doubt(tmp_path: Path, capsys: Capture) -> None:
+    """Zones in NAD27, as well as maps written in it, are good to the accuracy of the shift; told once a CRS."""
+    rings = [[moved(zone_ring(zone), "EPSG:26715")[::-1]] for zone in "ABC"]
+    write_shapefile(tmp_path, "old", rings, [["A", "85"], ["B", "115"], ["C", "140"]], crs="EPSG:26715")
+    plan = bench(tmp_path, zones=["old.shp"], name="ZONE", column="RATE")
+    (finding,) = build_plan(tmp_path, plan, capsys).named("crs-accuracy")
+    assert finding["severity"] == "caution"
+    doubt = pyproj.Transformer.from_crs("EPSG:4326", "EPSG:4267", always_xy=True)
+    doubt.transform(LONGITUDE, LATITUDE)
+    assert "old.shp: EPSG:26715 stands on another datum" in finding["message"]
+    assert f"known to {doubt.get_last_used_operation().accuracy:.2f} m" in finding["message"]
+    both = build_plan(tmp_path, plan + '[receiver]\ncrs = "EPSG:26714"\n', capsys, "--force").named("crs-accuracy")
+    assert ["The written maps" in one["message"] for one in both] == [False, True]
+
+
 # --- the stated area
 
 

@@ -9,13 +9,17 @@ import shapely
 from numpy.typing import NDArray
 from pyproj import CRS, Proj, Transformer
 from pyproj.exceptions import CRSError, ProjError
+from pyproj.network import set_network_enabled  # type: ignore[attr-defined]  # it is meant to be public
 
 from vrx.errors import CrsError
 from vrx.model.zone_map import Frame
 
 WGS84 = "EPSG:4326"
+# Shifts from a server would make another map of the same input, and a build needs no network.
+set_network_enabled(active=False)
 _MARGIN_LONGITUDE = 6.0  # offices use one UTM zone for a farm that reaches into the next
 _MARGIN_LATITUDE = 4.0
+_SAME_DEGREES = 1e-7  # a centimetre on the ground
 
 
 def parse_crs(text: str) -> CRS:
@@ -94,6 +98,31 @@ def move_shapes(shapes: NDArray[np.object_], source: str, target: str) -> NDArra
         return shapes
     moved: NDArray[np.object_] = shapely.transform(shapes, lambda points: move_points(points, source, target))
     return moved
+
+
+def shift_accuracy(text: str, longitude: float, latitude: float) -> float:
+    """Return to how many metres the shift from a CRS's datum to WGS 84 is known at a place.
+
+    Returns
+    -------
+    float
+        0 where nothing is shifted, as with NAD83 and ETRS89, whose coordinates are taken for those of WGS 84; and
+        where PROJ does not know it.
+
+    Notes
+    -----
+    Source: the accuracy that the EPSG dataset gives for the operation that PROJ takes there.
+    """
+    crs = parse_crs(text)
+    base = crs.geodetic_crs
+    shift = Transformer.from_crs(parse_crs(WGS84), crs if base is None else base, always_xy=True)
+    moved = np.subtract(shift.transform(longitude, latitude), (longitude, latitude))
+    if np.abs(moved).max() < _SAME_DEGREES:
+        return 0.0
+    try:
+        return max(float(shift.get_last_used_operation().accuracy), 0.0)
+    except ProjError:
+        return 0.0
 
 
 def region_of(text: str) -> str:

@@ -10,6 +10,7 @@ TITLES: Final = {
     "borders-simplified": "Borders between zones were simplified",
     "column-names": "Columns of a file were renamed",
     "crop-mismatch": "A product is not meant for this crop",
+    "crs-accuracy": "Map coordinates on an old datum are good to metres only",
     "crs-member": "A file names its map coordinates in the old way",
     "crs-mixed": "Files are in different map coordinates",
     "crs-suspect": "The map coordinates (CRS) of a file look wrong",

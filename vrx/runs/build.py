@@ -18,7 +18,7 @@ from vrx.runs.backdrop import backdrop_of
 from vrx.runs.belonging import belonging_findings, supply_findings
 from vrx.runs.bundle import Made, unwritten, write_all, write_stopped
 from vrx.runs.cut import CutGround, bare_ground_findings, cut_ground
-from vrx.runs.grids import check_receiver_crs
+from vrx.runs.grids import receiver_findings
 from vrx.runs.ground import lay_ground, stated_area_findings
 from vrx.runs.job import Job, read_job
 from vrx.runs.places import places_of
@@ -103,7 +103,7 @@ def work_out(prepared: Prepared, plan: Plan) -> Worked:
         The plan asks for other ground, or its rates can't be worked out.
     """
     _same_ground(plan, prepared.job.plan)
-    check_receiver_crs(plan, prepared.cut.zone_map.ground.frame)
+    receiver = receiver_findings(plan, prepared.cut.zone_map.ground.frame)
     raw = prescribe(prepared.cut, plan, prepared.job.tables)
     prescription = within_vertex_limit(raw, plan)
     ledger = ledger_of(prescription, field=plan.field.name, system=plan.units)
@@ -114,6 +114,7 @@ def work_out(prepared: Prepared, plan: Plan) -> Worked:
         ledger=ledger,
         findings=(
             *belonging_findings(plan),
+            *receiver,
             *bare_ground_findings(prepared.cut, plan),
             *prescription.findings,
             *area,

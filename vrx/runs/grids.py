@@ -2,13 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from vrx.errors import CrsError, PlanError
-from vrx.geo.crs import is_made_for, parse_crs, region_of, short_name, utm_epsg
+from vrx.geo.crs import is_made_for, parse_crs, region_of, shift_accuracy, short_name, utm_epsg
 from vrx.model.finding import Finding
+from vrx.model.layer import Layer
 from vrx.model.plan import Plan
 from vrx.model.zone_map import Frame
+from vrx.units import Dialect, length_text
+from vrx.words import some
 
 _RECEIVER_CRS = ("receiver", "crs")
+# WGS 84 itself, as maps use it, is known to a metre or two.
+_DOUBT_M = 1.0
 
 
 def grid_crs_of(plan: Plan, frame: Frame) -> str:
@@ -50,8 +57,38 @@ def grid_findings(grid_crs: str, frame: Frame) -> list[Finding]:
     ]
 
 
-def check_receiver_crs(plan: Plan, frame: Frame) -> None:
-    """Refuse a CRS for the written maps that is none of a map, or is made for another place.
+def datum_findings(layers: Iterable[Layer], frame: Frame, dialect: Dialect) -> list[Finding]:
+    """Caution where files stand on a datum whose shift to WGS 84 is known to metres only."""
+    sources: dict[str, list[str]] = {}
+    for layer in layers:
+        sources.setdefault(layer.crs, []).append(layer.source)
+    return [
+        finding
+        for crs, names in sources.items()
+        for finding in _shift_finding(some(dict.fromkeys(names)), crs, frame, dialect)
+    ]
+
+
+def _shift_finding(what: str, crs: str, frame: Frame, dialect: Dialect) -> list[Finding]:
+    doubt_m = shift_accuracy(crs, frame.longitude, frame.latitude)
+    if doubt_m <= _DOUBT_M:
+        return []
+    return [
+        Finding(
+            id="crs-accuracy",
+            severity="caution",
+            message=(
+                f"{what}: {short_name(crs)} stands on another datum than WGS 84, and the shift between them is known "
+                f"to {length_text(doubt_m, dialect)} here. Where it lies in the field, and beside files of another "
+                "datum, is good to that only, and so are set-backs."
+            ),
+            remedy="Have it saved in WGS 84 with the exact shift of the country's survey; until then widen set-backs.",
+        )
+    ]
+
+
+def receiver_findings(plan: Plan, frame: Frame) -> list[Finding]:
+    """Refuse a CRS for the written maps that is none of a map, or is made for another place; caution for an old one.
 
     Raises
     ------
@@ -66,7 +103,7 @@ def check_receiver_crs(plan: Plan, frame: Frame) -> None:
     except CrsError as err:
         raise err.at("receiver.crs", _RECEIVER_CRS) from err
     if set(plan.receiver.formats) == {"geojson"}:
-        return  # which is in WGS 84 whatever the plan says
+        return []  # which is in WGS 84 whatever the plan says
     remedy = f'Give a CRS for this place, such as "EPSG:4326" or "{utm_epsg(frame.longitude, frame.latitude)}".'
     if not (crs.is_geographic or crs.is_projected) or len(crs.axis_info) != 2:
         raise PlanError(
@@ -83,6 +120,7 @@ def check_receiver_crs(plan: Plan, frame: Frame) -> None:
             where="receiver.crs",
             key=_RECEIVER_CRS,
         )
+    return _shift_finding("The written maps", wanted, frame, plan.dialect)
 
 
 def _field_at(frame: Frame) -> str:

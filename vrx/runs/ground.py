@@ -23,7 +23,7 @@ from vrx.model.finding import Finding, Severity
 from vrx.model.layer import Layer
 from vrx.model.plan import KeepOut, Plan
 from vrx.model.zone_map import Frame, Ground, KeepOutArea
-from vrx.runs.grids import grid_crs_of, grid_findings
+from vrx.runs.grids import datum_findings, grid_crs_of, grid_findings
 from vrx.runs.job import Job
 from vrx.units import area_text, length_text
 
@@ -87,7 +87,8 @@ def lay_ground(job: Job) -> LaidGround:
         grid_crs=grid_crs_of(plan, frame),
         dialect=plan.dialect,
     )
-    findings = grid_findings(bare.grid_crs, frame)
+    layers = (job.boundary, job.zones, *job.keep_out_layers)
+    findings = [*grid_findings(bare.grid_crs, frame), *datum_findings(layers, frame, plan.dialect)]
     findings += repair_findings(mended.repairs, job.boundary, frame, field_m2=bare.boundary_area_m2, plan=plan)
     keep_outs = []
     edges = boundary_edges(job.boundary, frame)
