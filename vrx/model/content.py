@@ -100,10 +100,17 @@ class RateClass:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Patch:
-    """A polygon of the map: ground in one piece that belongs to one row of the ledger."""
+    """A polygon of the map: ground in one piece that belongs to one row of the ledger.
+
+    Attributes
+    ----------
+    area : str
+        Its own true area; the row may have ground elsewhere too.
+    """
 
     row: int
     shape: str
+    area: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -212,7 +212,7 @@ def _product(
             for row, rate_class in zip(account.rows, classes.of_row, strict=True)
         ),
         classes=classes.classes,
-        patches=patches(zone_map, account) if pictures else (),
+        patches=patches(zone_map, account, plan) if pictures else (),
         keep_outs=tuple(at for at, one in enumerate(zone_map.ground.keep_outs) if one.binds(product.name)),
         method=method(rate, found, plan),
         example=example(rate, found, account, plan),

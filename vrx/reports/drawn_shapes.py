@@ -7,11 +7,14 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
+from vrx.geo.area import true_areas
 from vrx.geo.merge import merge_equal
 from vrx.geo.repair import repair
 from vrx.model.content import Patch
 from vrx.model.ledger import ProductLedger
+from vrx.model.plan import Plan
 from vrx.model.zone_map import ZoneMap
+from vrx.reports.words import area_number
 
 # On a page 200 mm wide this is a fifteenth of a millimetre.
 _SHARE_OF_EXTENT = 1 / 3000
@@ -24,7 +27,7 @@ def tolerance_m(boundary: BaseGeometry) -> float:
     return float(max(east - west, north - south)) * _SHARE_OF_EXTENT
 
 
-def patches(zone_map: ZoneMap, account: ProductLedger) -> tuple[Patch, ...]:
+def patches(zone_map: ZoneMap, account: ProductLedger, plan: Plan) -> tuple[Patch, ...]:
     """Return the ground of every row of a ledger, each part in one piece a patch, in the order of the rows."""
     row_of = np.array(account.row_of, dtype=np.int64)
     treated = row_of >= 0
@@ -33,7 +36,12 @@ def patches(zone_map: ZoneMap, account: ProductLedger) -> tuple[Patch, ...]:
     merged = merge_equal(zone_map.shapes[treated], row_of[treated])
     drawn = _simplified(merged.shapes, tolerance_m(zone_map.ground.boundary))
     texts = drawn_text(drawn)
-    return tuple(Patch(row=row, shape=text) for row, text in zip(merged.keys.tolist(), texts, strict=True) if text)
+    areas = true_areas(merged.shapes, zone_map.ground.frame).tolist()
+    return tuple(
+        Patch(row=row, shape=text, area=area_number(area, plan))
+        for row, text, area in zip(merged.keys.tolist(), texts, areas, strict=True)
+        if text
+    )
 
 
 def drawn_text(shapes: NDArray[np.object_]) -> list[str]:
