@@ -17,6 +17,9 @@ _TOLERANCE: Final = 0.1
 # The centroid is the better middle where about as much is free around it as anywhere, as in a straight strip.
 _CENTRAL: Final = 0.85
 
+# How much larger a box has to be to go where there is just room for it, instead of a smaller one in the middle.
+_WORTH_IT: Final = 2.0
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BoxPlaces:
@@ -46,38 +49,62 @@ def place_boxes(shapes: NDArray[np.object_], sizes: NDArray[np.float64]) -> BoxP
 
     Notes
     -----
-    A box is tried at the centroid, if about as much is free around it as anywhere, then at the centre of the largest
-    inscribed circle, then where that circle is with x squeezed so that
-    the last box is a square, then in the middle of the widest free stretch of 25 level bands as high as the box. A box
-    that fits only between these levels is not found; one that is found is inside, which is tested exactly.
+    Boxes are tried at the centroid, if about as much is free around it as anywhere, at the centre of the largest
+    inscribed circle, and where that circle is with x squeezed so that the last box is a square. Where none fits, or
+    only one half as large or less, they are tried in the middle of the widest free stretch of 25 level bands as high
+    as the box. A box that fits only between these levels is not found; one that is found is inside, which is tested.
     Source: common practice for the centre of the largest circle; the rest is ours.
     """
     found = BoxPlaces(chosen=np.full(len(shapes), -1), centres=np.full((len(shapes), 2), np.nan))
     there = np.flatnonzero(~shapely.is_missing(shapes) & ~shapely.is_empty(shapes) & (shapely.area(shapes) > 0))
     if not len(there):
         return found
-    inner, inner_sizes = shapes[there], sizes[there]
-    radius, candidates = _candidates(inner, inner_sizes)
-    possible = _may_fit(inner, inner_sizes, radius)
-    shapely.prepare(inner)
-    edges = _edges(inner)
-    chosen, centres = found.chosen[there], found.centres[there]
-    for size in range(sizes.shape[1]):
-        for candidate in range(candidates.shape[1] + 1):
-            at = np.flatnonzero((chosen < 0) & possible[:, size])
-            if not len(at):
-                break
-            wanted = inner_sizes[at, size]
-            if candidate < candidates.shape[1]:
-                tried = candidates[at, candidate]
-            else:
-                tried = _in_bands(inner[at], edges.of(at, len(inner)), wanted)
-            known = ~np.isnan(tried[:, 0])
-            at, tried = at[known], tried[known]
-            fits = shapely.contains(inner[at], boxes(tried, wanted[known]))
-            chosen[at[fits]], centres[at[fits]] = size, tried[fits]
-    found.chosen[there], found.centres[there] = chosen, centres
+    search = _Search(shapes=shapes[there], sizes=sizes[there])
+    search.try_centres()
+    search.try_bands()
+    found.chosen[there], found.centres[there] = search.chosen, search.centres
     return found
+
+
+class _Search:
+    """What was found so far for each of some polygons."""
+
+    def __init__(self, shapes: NDArray[np.object_], sizes: NDArray[np.float64]) -> None:
+        shapely.prepare(shapes)
+        self.shapes, self.sizes = shapes, sizes
+        self.chosen = np.full(len(shapes), -1)
+        self.centres = np.full((len(shapes), 2), np.nan)
+        radius, self.candidates = _candidates(shapes, sizes)
+        self.possible = _may_fit(shapes, sizes, radius)
+
+    def try_centres(self) -> None:
+        """Take the first size that fits at one of the places that look best."""
+        for size in range(self.sizes.shape[1]):
+            for candidate in range(self.candidates.shape[1]):
+                at = np.flatnonzero((self.chosen < 0) & self.possible[:, size])
+                self._take(at, size, self.candidates[at, candidate])
+
+    def try_bands(self) -> None:
+        """Take the first size that fits anywhere in a band, where it is worth a place aside."""
+        area = self.sizes.prod(axis=2)
+        had = np.where(self.chosen < 0, 0.0, area[np.arange(len(area)), self.chosen])
+        worth = self.possible & (area >= _WORTH_IT * had[:, None])
+        edges = _edges(self.shapes)
+        open_ = worth.any(axis=1)
+        for size in range(self.sizes.shape[1]):
+            at = np.flatnonzero(open_ & worth[:, size])
+            if len(at):
+                middles = _in_bands(self.shapes[at], edges.of(at, len(self.shapes)), self.sizes[at, size])
+                open_[self._take(at, size, middles)] = False
+
+    def _take(self, at: NDArray[np.int64], size: int, tried: NDArray[np.float64]) -> NDArray[np.int64]:
+        """Keep the places, of shapes ``at``, at which a box is inside; return whose these are."""
+        known = ~np.isnan(tried[:, 0])
+        at, tried = at[known], tried[known]
+        fits = shapely.contains(self.shapes[at], boxes(tried, self.sizes[at, size]))
+        taken: NDArray[np.int64] = at[fits]
+        self.chosen[taken], self.centres[taken] = size, tried[fits]
+        return taken
 
 
 def boxes(centres: NDArray[np.float64], sizes: NDArray[np.float64]) -> NDArray[np.object_]:
