@@ -107,6 +107,18 @@ def test_capitals_do_not_part_zones() -> None:
     assert [row.zone for row in found.rows] == ["a9", "B9", "B10", "c9"]
 
 
+def test_a_zone_with_the_name_of_an_overlap_has_its_own_row() -> None:
+    """One hectare of the overlap of A and B, and two of a zone that is called A+B, all at 60 kg/ha."""
+    drawn = zone_map("A A+B B P P", names={"P": "A+B"})
+    (found,) = ledger(drawn, (granular(), {"A": 60, "B": 60, "A+B": 60})).products
+    assert {row.zone: row.geodesic_area_m2 / HA for row in found.rows} == {
+        "A": 1,
+        "B": 1,
+        "A+B": 2,
+        "A+B (overlap)": 1,
+    }
+
+
 def test_a_zone_is_split_where_its_rates_differ() -> None:
     """A part of B that joined A stands in a row of its own, with the reason."""
     drawn = zone_map("B A B A", widths=[100, 100, 5, 100])

@@ -58,6 +58,18 @@ def test_rates_are_listed_from_low_to_high() -> None:
     assert "(85, 115 kg/ha)" in finding.message
 
 
+def test_an_overlap_has_a_name_of_its_own() -> None:
+    """No zone whose name has a plus in it can be taken for an overlap, nor one overlap for another."""
+    drawn = zone_map("A A+B B P A+Q C+P", names={"P": "A+B", "Q": "B+C"})
+    assert [drawn.zone_of(piece) for piece in range(6)] == [
+        "A", "A+B (overlap)", "B", "A+B", "A+(B+C)", "(A+B)+C",
+    ]  # fmt: skip
+    found = settle(drawn, np.array([60.0, 90.0, 70.0, 80.0, 100.0]), granular(), rule="lowest")
+    assert {"zones A and B overlap", "zones A and B+C overlap", "zones A+B and C overlap"} == {
+        one.message.partition(": ")[2].partition(" on ")[0] for one in found.findings
+    }
+
+
 def test_refuse_stops() -> None:
     """The finding says where, how much and how to settle it."""
     (finding,) = settled(zone_map("A A+B B"), "refuse", A=60, B=90).findings

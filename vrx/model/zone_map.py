@@ -115,8 +115,15 @@ class ZoneMap:
     grid_m2: NDArray[np.float64]
 
     def zone_of(self, piece: int) -> str:
-        """Return the name of a piece: its zone, ``A+B`` for an overlap, ``(no zone)`` for a gap."""
-        return "+".join(sorted({self.zone_names[polygon] for polygon in self.covers[piece]})) or NO_ZONE
+        """Return the name of a piece: its zone, ``A+B`` for an overlap, ``(no zone)`` for a gap.
+
+        Where zones have such names of their own, an overlap is called ``(A+B)+C`` or ``A+B (overlap)``.
+        """
+        names = sorted({self.zone_names[polygon] for polygon in self.covers[piece]})
+        if len(names) < 2:
+            return names[0] if names else NO_ZONE
+        joined = "+".join(f"({name})" if "+" in name else name for name in names)
+        return f"{joined} (overlap)" if joined in self.zone_names else joined
 
     def treated(self, product: str) -> NDArray[np.bool_]:
         """Tell which pieces a product may go onto."""

@@ -148,7 +148,7 @@ def _overlap_findings(
         area = float(zone_map.area_m2[pieces].sum())
         size = area_text(area, zone_map.ground.dialect)
         which = (
-            f"zones {names[0].replace('+', ' and ')} overlap on {size} and want different rates "
+            f"zones {' and '.join(_zones_of(zone_map, pieces[0]))} overlap on {size} and want different rates "
             f"({_rates_text(rates, pieces, clashes)} {product.unit.name})"
             if len(names) == 1
             else f"zones overlap and want different rates in {len(names)} more places, {size} in all"
@@ -167,6 +167,10 @@ def _overlap_findings(
             )
         )
     return tuple(findings)
+
+
+def _zones_of(zone_map: ZoneMap, piece: int) -> list[str]:
+    return sorted({zone_map.zone_names[polygon] for polygon in zone_map.covers[piece]})
 
 
 def _rates_text(rates: NDArray[np.float64], pieces: list[int], clashes: Mapping[int, tuple[int, ...]]) -> str:
