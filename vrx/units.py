@@ -174,7 +174,7 @@ _NUMBER = re.compile(r"[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+)([eE][+-]?[0-9]{1,3})?")
 _SIZED = re.compile(r"(bag|bu|unit)\s*\(\s*([^()]+?)\s*\)")
 _LONGEST_TEXT = 80
 # Beyond these no quantity of a field pass lies, and a float or a count of steps could overflow.
-_LARGEST_NUMBER = 10**15
+LARGEST_NUMBER: Final = 10**15
 _SMALLEST_NUMBER = Fraction(1, 10**15)
 
 
@@ -268,7 +268,7 @@ def _number_and_rest(text: str, *, what: str, example: str) -> tuple[Fraction, s
             f"{text!r} has a number in several parts.", remedy="Write the number in one piece, as 32000 or 7.5."
         )
     number = Fraction(match.group())
-    if number and not _SMALLEST_NUMBER <= abs(number) <= _LARGEST_NUMBER:
+    if number and not _SMALLEST_NUMBER <= abs(number) <= LARGEST_NUMBER:
         raise UnitError(f"{text!r} is beyond any {what} in a field.", remedy="Check the number and its exponent.")
     return number, rest
 

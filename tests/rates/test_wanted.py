@@ -92,6 +92,35 @@ def test_a_nutrient_that_the_product_does_not_carry_is_refused() -> None:
     assert "analysis" in caught.value.remedy
 
 
+def test_a_number_beyond_any_rate_is_none() -> None:
+    """1e29 would drown every total; a plan refuses it too."""
+    found = by_column(numbers(12, 1e29, None), unit("gal/ac"), product())
+    assert found.rates[0] == 12
+    assert np.isnan(found.rates[1:]).all()
+    assert [(cell.index, cell.text, cell.kind) for cell in found.bad] == [
+        (1, "1e+29", "not-a-number"),
+        (2, "", "empty"),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("number", "breaks", "expected"),
+    [
+        pytest.param(float(np.float32(3.3)), [3.3], 2, id="3.3 in 32 bits"),
+        pytest.param(3.29999995232, [3.3], 2, id="that, written with eleven decimals"),
+        pytest.param(3.2999996, [3.3], 1, id="the number of 32 bits below it"),
+        pytest.param(3.299999, [3.3], 1, id="less than 3.3"),
+        pytest.param(-0.1, [-0.1], 2, id="the break itself"),
+        pytest.param(1234567.8, [1234567.9], 1, id="more digits than 32 bits keep: to the last of them"),
+        pytest.param(1e39, [3.3], 2, id="beyond 32 bits"),
+    ],
+)
+def test_a_break_is_met_by_what_32_bits_make_of_it(number: float, breaks: list[float], expected: float) -> None:
+    """Many programs write 3.3 as 3.299999952316284, which is 3.3 to whoever drew the classes."""
+    found = by_breaks(numbers(number), breaks, [rate("1 kg/ha"), rate("2 kg/ha")], granular())
+    assert found.rates.tolist() == [expected]
+
+
 def test_a_column_keeps_what_is_no_number() -> None:
     """0 is a rate, an empty cell is none."""
     found = by_column(numbers(0, None, 12.5), unit("gal/ac"), product())

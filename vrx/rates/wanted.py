@@ -11,7 +11,10 @@ from numpy.typing import NDArray
 from vrx.dosing.conversion import conversion_to_product
 from vrx.model.layer import BadCell, Numbers
 from vrx.model.product import Product
-from vrx.units import Measure, Unit
+from vrx.units import LARGEST_NUMBER, Measure, Unit
+
+# A decimal of so many digits survives in a 32-bit float. Source: C, FLT_DIG of IEEE 754 binary32; from memory.
+_DIGITS_OF_32_BITS = 6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,21 +64,31 @@ def by_table(zones: Sequence[str], table: Mapping[str, Measure], product: Produc
 def by_column(numbers: Numbers, unit: Unit, product: Product) -> Wanted:
     """Take the rate from a field of the zone layer."""
     conversion = conversion_to_product(unit, product)
+    # What a plan would refuse as a rate is none in a field of the layer either.
+    wild = np.abs(numbers.values) > LARGEST_NUMBER
+    values = np.where(wild, np.nan, numbers.values)
+    bad = [
+        BadCell(index=at, text=f"{numbers.values[at]:g}", kind="not-a-number") for at in np.flatnonzero(wild).tolist()
+    ]
     # The factor is exact; one rounding of the product is far below 1e-9 of a step.
     return Wanted(
-        rates=numbers.values * float(conversion.factor),
+        rates=values * float(conversion.factor),
         inputs=_written(numbers, after=f" {unit.name}"),
-        values=numbers.values,
-        bad=numbers.bad,
+        values=values,
+        bad=tuple(sorted((*numbers.bad, *bad), key=lambda cell: cell.index)),
         sums=conversion.steps,
     )
 
 
 def by_breaks(numbers: Numbers, breaks: Sequence[float], rates: Sequence[Measure], product: Product) -> Wanted:
-    """Give every class of a number its rate; a number that equals a break belongs to the class above it."""
+    """Give every class of a number its rate; a number that equals a break belongs to the class above it.
+
+    A number that is a break once both are held in 32 bits counts as that break.
+    """
     values, sums = _in_step_unit(rates, product)
     known = np.isfinite(numbers.values)
-    classes = np.searchsorted(np.asarray(breaks), np.where(known, numbers.values, 0.0), side="right")
+    counted = _on_breaks(np.where(known, numbers.values, 0.0), breaks)
+    classes = np.searchsorted(np.asarray(breaks), counted, side="right")
     return Wanted(
         rates=np.where(known, values[classes], np.nan),
         inputs=_written(numbers, before=f"{numbers.name} "),
@@ -83,6 +96,17 @@ def by_breaks(numbers: Numbers, breaks: Sequence[float], rates: Sequence[Measure
         bad=numbers.bad,
         sums=sums,
     )
+
+
+def _on_breaks(values: NDArray[np.float64], breaks: Sequence[float]) -> NDArray[np.float64]:
+    """Read 3.299999952316284 as 3.3 where that is a break: it is what 32 bits make of 3.3."""
+    with np.errstate(over="ignore"):
+        short = values.astype(np.float32)
+        for one in breaks:
+            # A break with more digits than 32 bits keep is meant to the last of them.
+            if float(f"{one:.{_DIGITS_OF_32_BITS}g}") == one:
+                values = np.where(short == np.float32(one), one, values)
+    return values
 
 
 def by_line(numbers: Numbers, points: Sequence[tuple[float, Measure]], product: Product) -> Wanted:
