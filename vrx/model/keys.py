@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import re
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from fractions import Fraction
 from typing import Annotated, Any, Final, NamedTuple
 
@@ -16,6 +17,10 @@ from vrx.units import Dialect, Measure, parse_measure, parse_unit
 
 RATE_KINDS: Final = ("volume/area", "mass/area", "count/area")
 AMOUNT_KINDS: Final = ("volume", "mass", "count")
+
+# The header of a DBF table holds its year in one byte, counted from 1900.
+FIRST_YEAR: Final = 1900
+LAST_YEAR: Final = 2155
 
 KeyPath = tuple[str | int, ...]
 """Where in a plan: keys, and positions in lists from 0."""
@@ -119,15 +124,23 @@ def _rate_unit(value: object, info: ValidationInfo) -> object:
 
 def _date(value: object) -> object:
     # A number would be taken for seconds since 1970, and a time of day has no place in a plan.
+    found = None
     if isinstance(value, str):
-        try:
-            return dt.date.fromisoformat(value)
-        except ValueError:
-            pass
+        # fromisoformat takes 20270412 and 2027-W15-1 as well, which few people read as a date.
+        if re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", value):
+            with suppress(ValueError):
+                found = dt.date.fromisoformat(value)
     elif isinstance(value, dt.date) and not isinstance(value, dt.datetime):
-        return value
-    shown = value.isoformat() if isinstance(value, dt.datetime) else repr(value)
-    raise refusal(f"{shown} is not a date.", "Write year, month and day, such as 2027-04-12.")
+        found = value
+    if found is None:
+        shown = value.isoformat() if isinstance(value, dt.datetime) else repr(value)
+        raise refusal(f"{shown} is not a date.", "Write year, month and day, such as 2027-04-12.")
+    if not FIRST_YEAR <= found.year <= LAST_YEAR:
+        raise refusal(
+            f"{found.isoformat()} is no date that a map can carry.",
+            f"Give a year from {FIRST_YEAR} to {LAST_YEAR}.",
+        )
+    return found
 
 
 def _not_yet(value: object, info: ValidationInfo) -> object:
