@@ -217,7 +217,7 @@ def test_findings_stand_in_their_order_with_word_title_and_remedy() -> None:
     root = report_of("two products")
     items = [each for each in root.iter(f"{XHTML}li") if (each.get("id") or "").startswith("finding-")]
     assert [each.get("id") for each in items] == ["finding-1", "finding-2", "finding-3"]
-    title = "Caution 1 Wanted rates lie below the minimum rate-below-min Lime, zone zone 2"
+    title = "Caution 1 : Wanted rates lie below the minimum rate-below-min Lime, zone zone 2"
     assert lines_of(items[0]).startswith(title)
     assert "What to do: Change the rates or the minimum." in text_of(items[0])
     leads = [[link.get("href") for link in each.iter(f"{XHTML}a")] for each in items]
@@ -244,12 +244,12 @@ def test_the_map_leads_to_its_findings() -> None:
         ),
         pytest.param(
             two_products,
-            "Wanted rates lie below the minimum: 1 (Lime, zone zone 2) Caution A gap: 2 1 note is",
+            "Caution: Wanted rates lie below the minimum: 1 (Lime, zone zone 2) Caution: A gap: 2 1 note is",
             id="cautions and a note",
         ),
         pytest.param(
             lambda: content(rates("Seed", ["80"]), findings=(finding(1, product="A"), finding(2, product="B"))),
-            "Caution Wanted rates lie below the minimum: 1 (A), 2 (B)",
+            "Caution: Wanted rates lie below the minimum: 1 (A) 2 (B)",
             id="one title twice",
         ),
     ],
@@ -263,7 +263,9 @@ def test_the_summary_says_what_needs_a_look(made: Callable[[], Content], expecte
 def test_a_stopped_build_says_so_first() -> None:
     """Above the facts, and where the files would be."""
     root = report_of("stopped, 60 findings")
-    assert "Stop A finding has to be settled first" in text_of(next(root.iter(f"{XHTML}header")))
+    assert "Stop: no map files were written, a finding has to be settled first." in text_of(
+        next(root.iter(f"{XHTML}header"))
+    )
     (files,) = [each for each in root.iter(f"{XHTML}section") if each.get("id") == "files"]
     assert lines_of(files) == "Files to load No map files were written: a finding marked Stop has to be settled first."
 

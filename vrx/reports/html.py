@@ -89,13 +89,13 @@ def _body(content: Content) -> Element:
 
 
 def _header(content: Content) -> Element:
-    stopped = "A finding has to be settled first: no map files were written."
+    stopped = "no map files were written, a finding has to be settled first."
     facts = [(one.label, one.value) for one in content.facts]
     return element(
         "header",
         element("p", "Prescription report", class_="kind"),
         element("h1", content.title),
-        element("p", badge("stop"), " ", element("strong", stopped), class_="stopped") if content.stopped else None,
+        element("p", badge("stop"), ": ", element("strong", stopped), class_="stopped") if content.stopped else None,
         facts_list([*facts, ("Place", content.place)]),
         element("p", content.replaces) if content.replaces else None,
         element("p", element("b", "Notes for the operator: "), content.notes, class_="notes")

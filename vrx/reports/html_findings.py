@@ -66,11 +66,11 @@ def needs_a_look(findings: Sequence[FindingContent]) -> list[Element]:
 def _look(group: Sequence[FindingContent]) -> Element:
     """Return a line for findings of one title: the title once, and a link to each."""
     first = group[0]
-    line = element("li", badge(first.severity), " ", f"{first.title}: ")
-    for at, one in enumerate(group):
+    line = element("li", badge(first.severity), f": {first.title}:")
+    for one in group:
         about = ", ".join(_about(one))
         link = element("a", f"{one.number} ({about})" if about else str(one.number), href=f"#finding-{one.number}")
-        extend(line, [", " if at else None, link])
+        extend(line, [" ", link])
     return line
 
 
@@ -81,7 +81,7 @@ def _item(one: FindingContent, on_map: int | None) -> Element:
         element(
             "p",
             numbered(one),
-            " ",
+            ": ",
             element("strong", one.title),
             " ",
             element("code", one.id),
