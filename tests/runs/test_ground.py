@@ -32,7 +32,8 @@ from support_plans import Outcome, build_plan, plan_text
 
 from vrx.geo.crs import frame_at, move_points
 from vrx.model.layer import Layer
-from vrx.runs.ground import mend
+from vrx.runs.ground import lay_ground, mend
+from vrx.runs.job import read_job
 
 Capture = pytest.CaptureFixture[str]
 FIELD_M2 = FIELD_HA * 1e4
@@ -312,6 +313,29 @@ def test_a_ditch_drawn_there_and_back_keeps_its_set_back(tmp_path: Path, capsys:
     assert "record 1 is a polygon without width" in out.text
     strict = build_plan(tmp_path, plan.replace("[field]", 'repairs = "refuse"\n[field]', 1), capsys, "--force")
     assert strict.code == 1
+
+
+@pytest.mark.parametrize("noise", [1e-15, 1e-14, 1e-13, 1e-11])
+def test_a_ditch_drawn_there_and_nearly_the_same_way_back_keeps_its_set_back(noise: float, tmp_path: Path) -> None:
+    """A rounding of its coordinates apart, it is a polygon in degrees, and falls together on its way into metres.
+
+    It keeps out what the same course does as a line.
+    """
+    course = moved([(-50.0, 50.0), (-20.0, 80.0), (-50.0, 150.0)], "EPSG:4326")
+    plan = tmp_path / "plan.toml"
+    plan.write_text(bench(tmp_path, rest=keep_out("ditch.geojson", set_back='"10 m"')), encoding="utf-8")
+
+    def kept_out(kind: str, coordinates: list[Any]) -> float:
+        write_geojson(tmp_path / "ditch.geojson", [feature({"type": kind, "coordinates": coordinates})])
+        return sum(one.shape.area for one in lay_ground(read_job(plan)).ground.keep_outs)
+
+    line_m2 = kept_out("LineString", [list(one) for one in course])
+    assert line_m2 > 2000
+    rng = np.random.default_rng(0)
+    for _ in range(24):
+        there_and_back = np.array([*course, *course[1::-1]]) + rng.uniform(-noise, noise, (5, 2))
+        there_and_back[-1] = there_and_back[0]
+        assert kept_out("Polygon", [there_and_back.tolist()]) == pytest.approx(line_m2, rel=1e-4)
 
 
 def test_an_outlet_of_a_pond_keeps_its_set_back(tmp_path: Path, capsys: Capture) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from math import cos, pi
 
@@ -56,10 +56,19 @@ class LaidGround:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Mended:
-    """Shapes of a layer, repaired, noded and in the field's frame."""
+    """Shapes of a layer, repaired, noded and in the field's frame.
+
+    Attributes
+    ----------
+    repairs : tuple of Repair
+        Of the shapes as they were drawn, in their CRS.
+    again : tuple of Repair
+        Of shapes that fell together by a rounding on their way into the frame, in the frame.
+    """
 
     shapes: NDArray[np.object_]
     repairs: tuple[Repair, ...]
+    again: tuple[Repair, ...] = ()
 
 
 def lay_ground(job: Job) -> LaidGround:
@@ -124,8 +133,10 @@ def mend(
     if onto is not None:
         moved = straighten(moved, onto, within=_ON_EDGE_M)
     # A shape that is valid in one CRS can touch itself in another by a rounding.
-    again = repair(moved) if not shapely.is_valid(moved[~shapely.is_missing(moved)]).all() else None
-    return Mended(shapes=moved if again is None else again.shapes, repairs=repaired.repairs)
+    if shapely.is_valid(moved[~shapely.is_missing(moved)]).all():
+        return Mended(shapes=moved, repairs=repaired.repairs)
+    again = repair(moved)
+    return Mended(shapes=again.shapes, repairs=repaired.repairs, again=again.repairs)
 
 
 def boundary_edges(boundary: Layer, frame: Frame) -> BentEdges:
@@ -258,7 +269,8 @@ def _keep_out(
     findings = [_without_width(found, layer, job.plan) for found in shrunk]
     findings += repair_findings(others, layer, ground.frame, field_m2=ground.boundary_area_m2, plan=job.plan)
     lines = np.array([*parts[flat], *_lines_dropped(repairs, layer.crs)], dtype=object)
-    shapes = np.concatenate((move_shapes(lines, layer.crs, ground.frame.crs), mended.shapes))
+    in_frame = np.array([*_lines_dropped(mended.again, ground.frame.crs)], dtype=object)
+    shapes = np.concatenate((move_shapes(lines, layer.crs, ground.frame.crs), in_frame, mended.shapes))
     shapes = shapes[~shapely.is_missing(shapes) & ~shapely.is_empty(shapes)]
     if not len(shapes):
         return shapely.Polygon(), [*findings, _nothing_kept_out(one, layer)]
@@ -322,7 +334,7 @@ def looks_swapped(layer: Layer, other: Layer) -> bool:
     return bool(near.all(axis=1).any())
 
 
-def _lines_dropped(repairs: Sequence[Repair], crs: str) -> Iterator[BaseGeometry]:
+def _lines_dropped(repairs: Iterable[Repair], crs: str) -> Iterator[BaseGeometry]:
     """Yield what repair dropped for its want of width, such as a ditch drawn there and back, as it was drawn."""
     hair = _HAIR_M * _units_per_metre(crs)
     for one in repairs:
