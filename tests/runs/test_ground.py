@@ -30,6 +30,7 @@ from support_cases import (
 from support_fields import FIELD_HA, HEIGHT_M, SECOND, WIDTH_M, bench, keep_out, write_box, write_line, write_points
 from support_plans import Outcome, build_plan, plan_text
 
+from vrx.errors import GeometryError
 from vrx.geo.crs import frame_at, move_points
 from vrx.model.layer import Layer
 from vrx.runs.ground import lay_ground, mend
@@ -117,21 +118,21 @@ def test_a_set_back_reaches_in_from_outside(tmp_path: Path, capsys: Capture) -> 
     assert kept_m2(out) >= 15 * WIDTH_M - 1
 
 
-def test_a_keep_out_is_not_lost_at_the_boundary(
-    tmp_path: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_keep_out_is_not_lost_at_the_boundary(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Where the geometry library loses what a keep-out has in common with the field, it is noticed."""
     write_box(tmp_path / "pond.geojson", -400.0, 100.0, -170.0, 130.0)
-    plan = bench(tmp_path, rest=keep_out("pond.geojson", reason='"pond"'))
+    plan = tmp_path / "plan.toml"
+    plan.write_text(bench(tmp_path, rest=keep_out("pond.geojson", reason='"pond"')), encoding="utf-8")
     right, lost = shapely.intersection, shapely.Polygon()
     monkeypatch.setattr(shapely, "intersection", lambda *_, **__: lost)
-    out = build_plan(tmp_path, plan, capsys)
-    assert out.code == 2
-    assert "keep-out pond" in out.text
+    with pytest.raises(GeometryError, match="do not add up") as caught:
+        lay_ground(read_job(plan))
+    assert caught.value.where == "keep-out pond"
     monkeypatch.setattr(
         shapely, "intersection", lambda *of, grid_size=None: right(*of, grid_size=grid_size) if grid_size else lost
     )
-    assert kept_m2(build_plan(tmp_path, plan, capsys)) == pytest.approx(40 * 30, rel=1e-6)
+    (pond,) = lay_ground(read_job(plan)).ground.keep_outs
+    assert pond.shape.area == pytest.approx(40 * 30, rel=1e-6)
 
 
 def test_a_set_back_in_feet_is_international_feet(tmp_path: Path, capsys: Capture) -> None:
