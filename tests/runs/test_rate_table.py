@@ -86,3 +86,10 @@ def test_zones_named_by_a_number_with_decimals(named: str, tmp_path: Path, capsy
     rates = '[[rate]]\nproduct = "Granular"\nby = "table"\ntable = "rates.csv"\nunit = "kg/ha"\n'
     out = build_plan(tmp_path, plan_text(zones=zones.name, boundary=zones.name, name="SOIL", rates=rates), capsys)
     assert (out.code, out.wanted()) == (0, {"1": 90, "2": 120, "3.5": 150})
+
+
+def test_the_column_that_was_meant_is_proposed(tmp_path: Path, capsys: Capture) -> None:
+    """Rates for rate."""
+    out = built(tmp_path, capsys, "ZONE,rate,old\nA,90,80\n", keys='unit = "kg/ha"\ncolumn = "Rates"')
+    assert out.code == 2
+    assert 'Did you mean "rate"?' in out.text

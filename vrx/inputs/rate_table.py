@@ -11,6 +11,7 @@ from vrx.inputs.csv_table import decimal_of
 from vrx.model.keys import RATE_KINDS
 from vrx.model.layer import Column, Table
 from vrx.units import Dialect, Measure, parse_measure, parse_unit
+from vrx.words import nearest
 
 
 def rates_by_zone(
@@ -115,6 +116,7 @@ def _zone_column(table: Table, name: str) -> Column:
 
 def _rate_column(table: Table, zones: Column, wanted: str) -> Column:
     others = [column for column in table.columns.values() if column is not zones]
+    meant = nearest(wanted, [column.name for column in others]) if wanted else ""
     if wanted:
         named = [column for column in others if column.name == wanted]
         if named:
@@ -126,7 +128,7 @@ def _rate_column(table: Table, zones: Column, wanted: str) -> Column:
         problem = f"Several columns could hold the rate: {', '.join(column.name for column in others)}."
     raise InputError(
         problem,
-        remedy=f"Name one with column = in [[rate]]: {', '.join(column.name for column in others)}.",
+        remedy=f"{meant}Name one with column = in [[rate]]: {', '.join(column.name for column in others)}.",
         where=table.source,
     )
 
