@@ -23,7 +23,7 @@ Draw: TypeAlias = Callable[[float, float], Iterable[Mark]]
 _SWATCH_MM: Final = (7.0, 3.6)
 _ROW_MM: Final = 4.7
 _SIGN_WIDTH_MM: Final = 9.0
-_SIGN_MM: Final = 5.4
+_SIGN_MM: Final = 5.6
 _GAP_MM: Final = 2.5
 _MOST_NAMES_MM: Final = 150.0
 
@@ -45,6 +45,8 @@ def legend_block(content: Content, product: ProductContent, *, width: float, opa
             if 0 < at < last:
                 yield _swatch(x, top + (_ROW_MM - _SWATCH_MM[1]) / 2, classes[at - 1], opacity)
             for column, (cell, end) in enumerate(zip(cells, ends, strict=True)):
+                if not cell:
+                    continue
                 yield Words(
                     x=x + end, y=top + (_ROW_MM + CAP_HEIGHT * size) / 2, text=cell, size=size, anchor="end",
                     bold=at == last or (column == 0 and at > 0),

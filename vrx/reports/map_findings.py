@@ -19,7 +19,7 @@ from vrx.reports.colours import BLACK, WHITE
 from vrx.reports.fonts import CAP_HEIGHT
 from vrx.reports.map_frame import Box, MapFrame
 
-MARK_MM: Final = 5.4
+MARK_MM: Final = 5.8
 """Width and height of the room that a mark takes."""
 SHOWN: Final = ("stop", "caution")
 """Severities that are marked on a map."""
@@ -105,9 +105,9 @@ def mark(severity: Severity, x: float, y: float, text: str, *, key: str = "") ->
     stop, low = severity == "stop", y
     if severity == "caution":
         low = y + 0.75
-        ring = _polygon(x, y + 0.65, MARK_MM * 0.6, 3, -pi / 2)
+        ring = _polygon(x, y + 0.65, MARK_MM * 0.53, 3, -pi / 2)
     else:
-        ring = _polygon(x, y, MARK_MM * 0.47, 8 if stop else 32, pi / 8)
+        ring = _polygon(x, y, MARK_MM * 0.45, 8 if stop else 32, pi / 8)
     yield Area(rings=(ring,), fill=BLACK if stop else WHITE, stroke=BLACK, width=0.4, key=key)
     size = _TEXT_MM if len(text) < 3 else _TEXT_MM * 0.75
     baseline = low + CAP_HEIGHT * size / 2

@@ -10,12 +10,12 @@ import numpy as np
 
 from vrx.model.content import Content, ProductContent
 from vrx.model.drawing import Line, Mark, Words
-from vrx.reports.drawn_area import about, drawn_area
 from vrx.reports.fonts import CAP_HEIGHT, printable, text_width
 from vrx.reports.label_text import pill, rate_text
 from vrx.reports.map_frame import Box
 from vrx.reports.map_labels import Numbered
 from vrx.reports.panel import HEAD_MM, text_block
+from vrx.reports.part_areas import key_area
 from vrx.reports.typeset import wrapped
 
 _SIZE_MM: Final = 2.4
@@ -67,6 +67,7 @@ def lay_out_key(product: ProductContent, free: Sequence[Box]) -> Key:
     """Find out what a key can hold in boxes of one width."""
     rate = max((text_width(rate_text(product, row), size=_SIZE_MM, bold=True) for row in product.rows), default=0.0)
     area = max((text_width(row.true_area, size=_SIZE_MM) for row in product.rows), default=0.0)
+    area = max(area, text_width("≈ 0.00", size=_SIZE_MM))
     rate, area = max(rate, text_width("rate", size=_SIZE_MM)), max(area, text_width("ac", size=_SIZE_MM))
     room = _name_width(free[0].width, rate, area) if free else 0.0
     names = {printable(row.zone) for row in product.rows}
@@ -103,7 +104,9 @@ def _entry(product: ProductContent, key: Key, box: Box, y: float, entry: tuple[s
     row = product.rows[one.row]
     yield from pill(number, 1.9).marks(box.x + _NUMBER_MM / 2, y + _LINE_MM / 2)
     first, *more = wrapped(row.zone, width=key.name_width, size=_SIZE_MM) or ("",)
-    yield from _line(key, box, y, (first, rate_text(product, row), _area(product, one, area_unit)), bold=True)
+    yield from _line(
+        key, box, y, (first, rate_text(product, row), key_area(product, one.patches, area_unit)), bold=True
+    )
     for at, line in enumerate(more, start=1):
         yield Words(x=box.x + _NUMBER_MM + _GAP_MM, y=_baseline(y + at * _LINE_MM), text=line, size=_SIZE_MM)
 
@@ -115,11 +118,6 @@ def _line(key: Key, box: Box, y: float, cells: tuple[str, str, str], *, bold: bo
     rate_end = box.right - key.area_width - _GAP_MM
     yield Words(x=rate_end, y=baseline, text=rate, size=_SIZE_MM, anchor="end", bold=bold)
     yield Words(x=box.right, y=baseline, text=area, size=_SIZE_MM, anchor="end")
-
-
-def _area(product: ProductContent, one: Numbered, area_unit: str) -> str:
-    whole = sum(patch.row == one.row for patch in product.patches) == len(one.patches)
-    return product.rows[one.row].true_area if whole else about(drawn_area(product, one.patches, area_unit), "≈ ")
 
 
 def _baseline(top: float) -> float:

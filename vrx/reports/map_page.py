@@ -12,7 +12,6 @@ from shapely.geometry.base import BaseGeometry
 
 from vrx.model.content import Content, FindingContent, ProductContent
 from vrx.model.drawing import Drawing, Mark
-from vrx.reports.drawn_area import small_parts
 from vrx.reports.fonts import printable
 from vrx.reports.legend import legend_block, signs_block
 from vrx.reports.map_findings import finding_marks, place_findings, shown_findings
@@ -22,6 +21,7 @@ from vrx.reports.map_key import key_marks, lay_out_key
 from vrx.reports.map_labels import Labels, label_boxes, label_map
 from vrx.reports.page_text import SEPARATOR, facts_block, footer, header, left_out
 from vrx.reports.panel import GAP_MM, Block, Columns, column_width, in_columns, least_height
+from vrx.reports.part_areas import small_parts
 from vrx.reports.scale_bar import STRIP_MM, north_arrow, scale_bar
 from vrx.reports.stopped import stopped_band
 
