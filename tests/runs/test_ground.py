@@ -33,8 +33,9 @@ from support_plans import Outcome, build_plan, plan_text
 from vrx.errors import GeometryError
 from vrx.geo.crs import frame_at, move_points
 from vrx.model.layer import Layer
-from vrx.runs.ground import lay_ground, mend
+from vrx.runs.ground import lay_ground
 from vrx.runs.job import read_job
+from vrx.runs.mend import mend
 
 Capture = pytest.CaptureFixture[str]
 FIELD_M2 = FIELD_HA * 1e4

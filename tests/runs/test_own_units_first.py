@@ -13,7 +13,7 @@ from support_fields import bench, keep_out, write_box
 from support_plans import build_plan
 
 from vrx.geo.crs import frame_at
-from vrx.runs.ground import mend
+from vrx.runs.mend import mend
 
 PAIR = re.compile(r"[0-9] (ha|m2|m|ac|ft2|ft) \([0-9][0-9,.]* (ha|m2|m|ac|ft2|ft)\)")
 METRIC, US = {"ha", "m2", "m"}, {"ac", "ft2", "ft"}

@@ -21,8 +21,9 @@ from vrx.model.finding import Finding
 from vrx.model.layer import Layer
 from vrx.model.plan import Plan
 from vrx.model.zone_map import Ground, ZoneMap
-from vrx.runs.ground import MARGIN_SHARE, X_FIRST, boundary_edges, looks_swapped, mend, repair_findings
 from vrx.runs.job import Job
+from vrx.runs.mend import MARGIN_SHARE, boundary_edges, mend, repair_findings
+from vrx.runs.swapped import X_FIRST, looks_swapped
 from vrx.units import area_text, length_text
 from vrx.words import nearest
 
