@@ -8,6 +8,8 @@ import subprocess
 import sys
 from pathlib import Path
 
+import numpy as np
+
 ROOT = Path(__file__).resolve().parents[1]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 
@@ -48,3 +50,20 @@ def test_the_commands_named_are_there() -> None:
     assert named >= {"build", "demo", "new"}
     for command in named:
         assert re.search(rf"^\s+{command}\s", child.stdout, flags=re.MULTILINE), command
+
+
+def test_the_picture_shown_is_the_picture_of_the_build(tmp_path: Path) -> None:
+    """The README opens with the sample's map as ``vrx build`` draws it; other versions of the libraries may differ by
+    the edges of letters."""
+    from PIL import Image
+
+    from vrx.runs.build import build
+
+    (shown,) = re.findall(r"\((docs/\S+\.png)\)", README.split("##")[0])
+    field = shutil.copytree(ROOT / "sample_fields" / "quail_bench", tmp_path / "field")
+    bundle = build(field / "plan.toml").bundle
+    assert bundle
+    old, new = (Image.open(path).convert("L") for path in (ROOT / shown, bundle / "paper" / "map.png"))
+    assert old.size == new.size
+    small = [np.asarray(image.resize((170, 220)), dtype=float) for image in (old, new)]
+    assert np.abs(small[0] - small[1]).mean() < 1
