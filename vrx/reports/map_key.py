@@ -67,7 +67,7 @@ def lay_out_key(product: ProductContent, free: Sequence[Box]) -> Key:
     """Find out what a key can hold in boxes of one width."""
     rate = max((text_width(rate_text(product, row), size=_SIZE_MM, bold=True) for row in product.rows), default=0.0)
     area = max((text_width(row.true_area, size=_SIZE_MM) for row in product.rows), default=0.0)
-    area = max(area, text_width("≈ 0.00", size=_SIZE_MM))
+    area = max(area, text_width("≈ 0.000", size=_SIZE_MM))
     rate, area = max(rate, text_width("rate", size=_SIZE_MM)), max(area, text_width("ac", size=_SIZE_MM))
     room = _name_width(free[0].width, rate, area) if free else 0.0
     names = {printable(row.zone) for row in product.rows}
