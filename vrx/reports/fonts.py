@@ -6,9 +6,10 @@ import re
 from functools import lru_cache
 from importlib.util import find_spec
 from pathlib import Path
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
-from PIL import ImageFont
+if TYPE_CHECKING:
+    from PIL import ImageFont
 
 FAMILY: Final = "DejaVu Sans"
 CAP_HEIGHT: Final = 0.729
@@ -62,5 +63,7 @@ def _advance(letter: str, bold: bool) -> float:
 
 @lru_cache(maxsize=2)
 def _font(bold: bool) -> ImageFont.FreeTypeFont:
+    from PIL import ImageFont  # noqa: PLC0415 - slow to load
+
     # At as many pixels as an em has units an advance is a whole number, and nothing is lost to rounding.
     return ImageFont.truetype(str(font_file(bold)), _UNITS_PER_EM, layout_engine=ImageFont.Layout.BASIC)
