@@ -403,3 +403,37 @@ def test_a_product_without_treated_ground_has_a_page_too() -> None:
     empty = replace(rates("Seed", ["80"]), patches=(), rows=(), classes=(), true_area="0.000 ha", total="0.0 kg")
     said = texts(map_page(content(empty), 0))
     assert {"total", "0.000", "0.0", "N"} <= set(said)
+
+
+@pytest.mark.parametrize("paper", ["letter", "a4"])
+@pytest.mark.parametrize("size", [(300.0, 400.0), (1000.0, 20.0), (20.0, 1000.0)])
+def test_all_that_is_long_at_once_still_has_room(paper: str, size: tuple[float, float]) -> None:
+    """Nine facts, thirteen rates, thirty keep-outs and long units, each name of 80 letters."""
+    name = "Łąka <b> " + "ä" * 71
+    facts = tuple(
+        Fact(label=label, value=name)
+        for label in ("Client", "Farm", "Field", "Season", "Crop", "Date", "Revision", "Prepared by", "Approved by")
+    )
+    ponds = tuple(
+        KeepOutContent(name=f"{at} {name}", binds=name, set_back="", area="0.1 ha", shape=box(at, at, at + 6, at + 6))
+        for at in range(30)
+    )
+    given_rates = ["0", *(f"{32000.1234 + at:.4f}" for at in range(12))]
+    product = rates(name, given_rates, columns=3, unit="unit(80000 seeds)/ac", keep_outs=tuple(range(30)))
+    width, height = size
+    strips = tuple(Patch(row=at, shape=box(0, height / 13 * at, width, height / 13 * (at + 1))) for at in range(13))
+    product = replace(
+        product, patches=strips, amount_unit="unit(80000 seeds)", total="2,379,000,000.5 unit(80000 seeds)",
+        rows=tuple(replace(row, zone=name) for row in product.rows),
+    )  # fmt: skip
+    crs = tuple(Fact(label="Map coordinates of the files (CRS)", value=name) for _ in range(2))
+    found = tuple(finding(at + 1, severity="stop", place=(width / 2, height / 2)) for at in range(20))
+    made = content(
+        product, size=size, paper=paper, facts=facts, keep_outs=ponds, crs=crs, findings=found, stopped=True, title=name
+    )
+    drawing = map_page(made, 0)
+    boxes = [(mark.text, box_of(mark)) for mark in words(drawing)]
+    sheet = shapely.box(0, 0, drawing.width, drawing.height)
+    assert [text for text, one in boxes if not sheet.covers(one)] == []
+    assert clashes(boxes) == []
+    assert min(mark.size for mark in words(drawing)) >= 1.6

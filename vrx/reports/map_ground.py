@@ -25,9 +25,9 @@ RATE_CASING_MM: Final = 0.8
 """White beside the border between rates, which shows it also among dark ones."""
 BOUNDARY_MM: Final = 0.8
 _BACKDROP_OPACITY: Final = 0.55
-# Zones of that side bear borders of full width; those of very small ones are thinner, but not below this share.
+# Zones of that thickness bear borders of full width; thinner ones have thinner ones, but not below this share.
 _FULL_WIDTH_MM: Final = 10.0
-_LEAST_FINENESS: Final = 0.35
+_LEAST_FINENESS: Final = 0.15
 _NO_POLYGON: Final = shapely.Polygon()
 
 
@@ -122,8 +122,8 @@ def rings(shape: BaseGeometry) -> tuple[NDArray[np.float64], ...]:
 def _fineness(patches: NDArray[np.object_]) -> float:
     if not len(patches):
         return 1.0
-    side = float(np.sqrt(np.median(shapely.area(patches))))
-    return min(1.0, max(_LEAST_FINENESS, side / _FULL_WIDTH_MM))
+    thickness = float(np.median(4 * shapely.area(patches) / shapely.length(patches)))  # of a square: its side
+    return min(1.0, max(_LEAST_FINENESS, thickness / _FULL_WIDTH_MM))
 
 
 def _backdrop(content: Content, frame: MapFrame) -> Iterator[Mark]:
