@@ -128,6 +128,24 @@ def test_shapefiles_that_gdal_writes(shared: Path, tmp_path: Path, name: str) ->
     assert layer.findings == ()
 
 
+@pytest.mark.parametrize("name", ["fields_nl_cc0", "fields_dk_cc0", "ny8_utm18_5invalid", "ws_soy_yield"])
+@pytest.mark.parametrize("index", ["YES", "NO"])
+def test_flatgeobuf_as_fiona_reads_it(shared: Path, tmp_path: Path, name: str, index: str) -> None:
+    """Open data written by GDAL: shapes to the bit, every cell and the order, as fiona's own GDAL reads them."""
+    meta, _, wkb, columns = pyogrio.raw.read(shared / "data" / f"{name}.gpkg")
+    path = tmp_path / "z.fgb"
+    kind = meta["geometry_type"]
+    pyogrio.raw.write(path, wkb, columns, meta["fields"], geometry_type=kind, crs=meta["crs"], SPATIAL_INDEX=index)
+    layer = read_layer(path)
+    with fiona.open(path) as collection:
+        rows = list(collection)
+    assert same_shapes(layer, [shapely.geometry.shape(row.geometry) for row in rows])
+    assert list(layer.columns) == list(rows[0].properties)
+    for column in layer.columns.values():
+        assert same_cells(column, [row.properties[column.name] for row in rows]), column.name
+    assert pyproj.CRS(layer.crs).to_epsg() == pyproj.CRS(meta["crs"]).to_epsg()
+
+
 @pytest.mark.parametrize(
     ("name", "number", "column", "mean"),
     [

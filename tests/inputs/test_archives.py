@@ -89,3 +89,28 @@ def test_what_is_no_zip_is_refused(tmp_path: Path) -> None:
     path.write_bytes(b"PK but nothing else")
     with pytest.raises(InputError, match="damaged"):
         read_layer(path)
+
+
+def test_layers_within_a_file_of_a_zip_can_be_named(tmp_path: Path) -> None:
+    """A GeoPackage of two layers beside another file: all three are listed, and each can be named."""
+    wkb = shapely.box(500_000, 4_000_000, 500_100, 4_000_100).wkb
+    layers = {name: [(wkb, name, 1.0)] for name in ("soil", "pond")}
+    gpkg = cases.write_geopackage(tmp_path / "x.gpkg", layers, srs=32614).read_bytes()
+    path = zipped(tmp_path / "z.zip", {"in/farm.gpkg": gpkg, "in/yield.geojson": SQUARE})
+    with pytest.raises(InputError, match=r"'in/farm.gpkg/pond', 'in/farm.gpkg/soil', 'in/yield\.geojson'.*Name one"):
+        read_layer(path)
+    for name in ("soil", "Pond", "farm.gpkg/pond", "in/farm.gpkg/soil"):
+        assert read_layer(path, layer=name).columns["zone"].cells == (name.rpartition("/")[2].lower(),)
+    assert len(read_layer(path, layer="yield").columns) == 0
+    with pytest.raises(InputError, match=r"several layers: 'pond', 'soil'"):
+        read_layer(path, layer="farm")
+    alone = zipped(tmp_path / "y.zip", {"farm.gpkg": gpkg})
+    assert read_layer(alone, layer="farm.gpkg/soil").columns["zone"].cells == ("soil",)
+
+
+def test_two_layers_of_one_name_are_told_apart_by_their_place(tmp_path: Path) -> None:
+    """A name that fits twice is said to, and the path settles it."""
+    path = zipped(tmp_path / "z.zip", {"2030/soil.geojson": SQUARE, "2031/soil.geojson": SQUARE})
+    with pytest.raises(InputError, match=r"Several layers in it are named 'soil'; it holds '2030/soil\.geojson'"):
+        read_layer(path, layer="soil")
+    assert len(read_layer(path, layer="2031/soil.geojson").shapes) == 1

@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 import support_cases as cases
+import support_formats as formats
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -36,6 +37,8 @@ WRITERS: dict[str, tuple[Callable[[Path], Path], str]] = {
     "prj": (cases.write_plain, ".prj"),
     "geojson": (cases.write_heights_and_parts, ".geojson"),
     "gpkg": (cases.write_web_mercator, ".gpkg"),
+    "fgb": (formats.write_flatgeobuf, ".fgb"),
+    "fgb without index": (formats.write_flatgeobuf_without_index, ".fgb"),
     "csv": (cases.write_semicolon_csv, ".csv"),
     "zip": (cases.write_nested_zip, ".zip"),
     "stored zip": (stored_zip, ".zip"),
@@ -86,7 +89,7 @@ def test_cut_files_never_surprise(sound: tuple[Path, str], data: st.DataObject) 
 
 
 @settings(max_examples=60, deadline=2000)
-@given(content=st.binary(max_size=400), suffix=st.sampled_from([".shp", ".geojson", ".gpkg", ".zip", ".csv"]))
+@given(content=st.binary(max_size=400), suffix=st.sampled_from([".shp", ".geojson", ".gpkg", ".fgb", ".zip", ".csv"]))
 def test_noise_is_refused_or_read(content: bytes, suffix: str) -> None:
     """Bytes without sense under any name."""
     with tempfile.TemporaryDirectory() as name:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import lzma
 import re
 import zipfile
@@ -26,14 +27,22 @@ _CLIMBS: Final = re.compile(r"(?:^|/)\.\.(?:/|$)|^/|^[A-Za-z]:")
 class Archive:
     """The members of a zip file.
 
+    Parameters
+    ----------
+    file : path or bytes
+        Where it lies, or the whole file, such as one within another.
+    source : str
+        Its name, as people are told it.
+
     Attributes
     ----------
     names : tuple of str
         Real files, with forward slashes; the ghosts that some systems add are left out.
     """
 
-    def __init__(self, path: Path) -> None:
-        self.path = path
+    def __init__(self, file: Path | bytes, *, source: str) -> None:
+        self._file = file
+        self._source = source
         with self._opened() as archive:
             infos = [info for info in archive.infolist() if not info.filename.endswith(("/", "\\"))]
         self._infos = {info.filename.replace("\\", "/"): info for info in infos}
@@ -71,7 +80,7 @@ class Archive:
     @contextmanager
     def _opened(self) -> Iterator[zipfile.ZipFile]:
         try:
-            with zipfile.ZipFile(self.path) as archive:
+            with zipfile.ZipFile(self._file if isinstance(self._file, Path) else io.BytesIO(self._file)) as archive:
                 yield archive
         except (zipfile.BadZipFile, zlib.error, lzma.LZMAError, EOFError, NotImplementedError, ValueError) as err:
             raise self._refused(f"The zip file is damaged or of an unknown kind: {err}.") from None
@@ -79,4 +88,4 @@ class Archive:
             raise self._refused(f"The zip file can't be read: {err}.") from None
 
     def _refused(self, problem: str, remedy: str = "Have it zipped and sent again.") -> InputError:
-        return InputError(problem, remedy=remedy, where=self.path.name)
+        return InputError(problem, remedy=remedy, where=self._source)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import re
 from decimal import Decimal
-from typing import Final, Literal
+from typing import Any, Final, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -77,6 +77,21 @@ def name_text(cell: Cell) -> str:
         return text
     plain = f"{number:f}"
     return (plain.rstrip("0").rstrip(".") if "." in plain else plain).removeprefix("+") if number else "0"
+
+
+def short_number(value: float | np.floating[Any]) -> Cell:
+    """Return a binary number as the shortest decimal that it stands for; no cell for NaN, which stands for none.
+
+    A 32-bit 12.7 is 12.699999809265137 in full, which would be 12.6 where a product's steps are rounded down.
+
+    Examples
+    --------
+    >>> [short_number(value) for value in (np.float32(12.7), 12.7, np.float32("nan"), np.float32("inf"))]
+    [12.7, 12.7, None, 'inf']
+    """
+    if np.isnan(value):
+        return None
+    return float(str(value)) if np.isfinite(value) else str(value)
 
 
 def read_numbers(column: Column, *, decimal: str = ".") -> Numbers:

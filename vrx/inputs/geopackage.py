@@ -11,22 +11,20 @@ from pathlib import Path
 from typing import Any, Final
 
 import numpy as np
-import shapely
 from numpy.typing import NDArray
 
 from vrx.errors import InputError
 from vrx.inputs.crs_text import declared_crs
-from vrx.inputs.raw_layer import RawLayer, named_columns, shape_array
+from vrx.inputs.raw_layer import RawLayer, named_columns
+from vrx.inputs.wkb import shapes_of_wkb
 from vrx.model.finding import Finding
 from vrx.model.layer import Cell
-from vrx.words import some
 
 _APPLICATION_IDS: Final = (b"GPKG", b"GP10", b"GP11", b"\0\0\0\0")
 _ENVELOPE_BYTES: Final = (0, 32, 48, 48, 64)
 _NUMBERS: Final = ("INT", "REAL", "DOUBLE", "FLOAT", "NUM", "DEC")
-# shapely has no curved shapes and says so by NotImplementedError
-_UNREADABLE: Final = (shapely.errors.GEOSException, shapely.errors.ShapelyError, NotImplementedError)
 _MOST_STEPS: Final = 20_000  # times 100,000 steps of SQLite's machine: no view runs for ever
+_AGAIN: Final = "Have it saved or sent again as a GeoPackage."
 
 
 def read_geopackage(file: Path | bytes, *, source: str, layer: str = "") -> RawLayer:
@@ -115,12 +113,31 @@ def _opened(file: Path | bytes, source: str) -> sqlite3.Connection:
     return db
 
 
-def _layer_name(db: sqlite3.Connection, wanted: str, source: str) -> str:
+def layers_of_geopackage(file: Path | bytes, *, source: str) -> list[str]:
+    """Return the names of its layers of features, sorted.
+
+    Raises
+    ------
+    InputError
+        No GeoPackage, or damaged.
+    """
+    try:
+        with closing(_opened(file, source)) as db:
+            return _layer_names(db, source)
+    except (sqlite3.Error, UnicodeDecodeError) as err:
+        raise _refused(f"The GeoPackage can't be read: {err}.", source) from None
+
+
+def _layer_names(db: sqlite3.Connection, source: str) -> list[str]:
     try:
         found = db.execute("SELECT table_name FROM gpkg_contents WHERE data_type = 'features' ORDER BY table_name")
-        names = [str(row[0]) for row in found]
+        return [str(row[0]) for row in found]
     except sqlite3.OperationalError:
         raise _refused("This is an SQLite file, but no GeoPackage.", source) from None
+
+
+def _layer_name(db: sqlite3.Connection, wanted: str, source: str) -> str:
+    names = _layer_names(db, source)
     if not names:
         raise _refused("It holds no layer of features.", source)
     fitting = [name for name in names if name.casefold() == wanted.casefold()] if wanted else names
@@ -212,31 +229,7 @@ def _shapes(
 ) -> tuple[NDArray[np.object_], NDArray[np.int64]]:
     records = np.arange(1, len(blobs) + 1, dtype=np.int64) if key is None else np.array(key, dtype=np.int64)
     wkb = [_wkb(blob, int(record), source) for blob, record in zip(blobs, records, strict=True)]
-    try:
-        shapes = shape_array(shapely.from_wkb(wkb))
-        shapely.get_parts(shapes)  # arcs may hide in a collection
-    except _UNREADABLE:
-        raise _unreadable(wkb, records, source) from None
-    return shapes, records
-
-
-def _unreadable(wkb: list[bytes | None], records: NDArray[np.int64], source: str) -> InputError:
-    """Return the error for shapes that can't be read, which are looked for one by one."""
-    curved, damaged = list[int](), list[int]()
-    for one, record in zip(wkb, records.tolist(), strict=True):
-        try:
-            shapely.get_parts(shapely.from_wkb(one))
-        except NotImplementedError:
-            curved.append(record)
-        except _UNREADABLE:
-            damaged.append(record)
-    if curved:
-        return InputError(
-            f"Feature {some(curved)} has a curved shape (arcs), which can't be used as it is.",
-            remedy="Save it again with arcs turned into straight segments (linearised), as Polygon or MultiPolygon.",
-            where=source,
-        )
-    return _refused(f"The shape of feature {some(damaged)} can't be read.", source)
+    return shapes_of_wkb(wkb, records, source=source, remedy=_AGAIN), records
 
 
 def _wkb(blob: Any, record: int, source: str) -> bytes | None:
@@ -250,4 +243,4 @@ def _wkb(blob: Any, record: int, source: str) -> bytes | None:
 
 
 def _refused(problem: str, source: str) -> InputError:
-    return InputError(problem, remedy="Have it saved or sent again as a GeoPackage.", where=source)
+    return InputError(problem, remedy=_AGAIN, where=source)

@@ -2,29 +2,40 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from pathlib import Path, PurePath, PurePosixPath
-from typing import Final, TypeVar
+from pathlib import Path, PurePath
+from typing import Final, Protocol
 
 import numpy as np
 
 from vrx.errors import InputError, Problems, VrxError
 from vrx.geo.crs import move_shapes, short_name
-from vrx.inputs.archives import Archive
 from vrx.inputs.csv_table import read_csv, read_csv_points
-from vrx.inputs.files import existing, listing, read_bytes
+from vrx.inputs.files import existing, read_bytes
+from vrx.inputs.flatgeobuf import read_flatgeobuf
 from vrx.inputs.geojson import read_geojson
 from vrx.inputs.geopackage import read_geopackage
 from vrx.inputs.raw_layer import RawLayer, settled
+from vrx.inputs.several import Place, folder_place, layer_meant, zip_place
 from vrx.inputs.shapefile import PARTS, read_shapefile
 from vrx.model.finding import Finding
 from vrx.model.layer import Column, Layer, Table
 
-_Path = TypeVar("_Path", bound=PurePath)
 _TABLES: Final = (".csv", ".tsv", ".txt")
-_LAYERS: Final = (".shp", ".gpkg", ".geojson", ".json")
-_ACCEPTED: Final = "a Shapefile (.shp, its folder or .zip), GeoJSON, GeoPackage, or CSV with coordinates"
+_ACCEPTED: Final = "a Shapefile (.shp, its folder or .zip), GeoJSON, GeoPackage, FlatGeobuf, or CSV with coordinates"
+
+
+class _Reader(Protocol):
+    def __call__(self, data: bytes, /, *, source: str) -> RawLayer: ...
+
+
+_READERS: Final[Mapping[str, _Reader]] = {
+    ".geojson": read_geojson,
+    ".json": read_geojson,
+    ".fgb": read_flatgeobuf,
+    **dict.fromkeys(_TABLES, read_csv_points),
+}
 
 
 def read_layer(path: Path, *, crs: str = "", layer: str = "") -> Layer:
@@ -109,97 +120,63 @@ def read_table(path: Path) -> Table:
 
 
 def _raw(path: Path, layer: str) -> RawLayer:
-    suffix = path.suffix.lower()
     if existing(path):
-        return _from_folder(path, layer)
-    if suffix == ".zip":
-        return _from_archive(path, layer)
+        place = folder_place(path)
+        file, inner = layer_meant(place, layer, source=path.name or str(path), accepted=_ACCEPTED)
+        return _read(file, place, inner, source=file.name)
+    if path.suffix.lower() == ".zip":
+        place = zip_place(path)
+        file, inner = layer_meant(place, layer, source=path.name, accepted=_ACCEPTED)
+        return _read(file, place, inner, source=path.name)
+    return _read(path, folder_place(path.parent), layer, source=path.name)
+
+
+def _read(file: PurePath, place: Place, layer: str, *, source: str) -> RawLayer:
+    suffix = file.suffix.lower()
     if suffix == ".gpkg":
-        return _geopackage(path, layer)
-    _check_layer_name(path, layer)
+        return _geopackage(place.opened(file), layer, source)
+    _check_layer_name(file, layer)
     if suffix == ".shp":
-        siblings = listing(path.parent)
-        return read_shapefile(_parts(path, siblings, read_bytes), source=path.name)
-    if suffix in {".geojson", ".json"}:
-        return read_geojson(read_bytes(path), source=path.name)
-    if suffix in _TABLES:
-        return read_csv_points(read_bytes(path), source=path.name)
+        return read_shapefile(_parts(file, place), source=source)
+    reader = _READERS.get(suffix)
+    if reader:
+        return reader(place.whole(file), source=source)
     raise InputError(
         f"Layers are not read from {suffix or 'a file without an ending'}.",
         remedy="Name the .shp that belongs to it." if suffix in PARTS else f"Give {_ACCEPTED}.",
-        where=path.name,
+        where=file.name,
     )
 
 
-def _geopackage(path: Path, layer: str) -> RawLayer:
+def _geopackage(file: Path | bytes, layer: str, source: str) -> RawLayer:
     try:
-        return read_geopackage(path, source=path.name, layer=layer)
+        return read_geopackage(file, source=source, layer=layer)
     except OSError as err:
         problem = f"The file can't be read: {err.strerror}."
-        raise InputError(problem, remedy="Check who may read it.", where=path.name) from None
+        raise InputError(problem, remedy="Check who may read it.", where=source) from None
 
 
-def _from_folder(folder: Path, layer: str) -> RawLayer:
-    found = [path for path in listing(folder) if path.suffix.lower() in _LAYERS and not path.name.startswith(".")]
-    chosen, inner = _one_of(found, layer, folder.name or str(folder))
-    return _raw(chosen, inner)
-
-
-def _from_archive(path: Path, layer: str) -> RawLayer:
-    archive = Archive(path)
-    members = [PurePosixPath(name) for name in archive.names]
-    found = [member for member in members if member.suffix.lower() in _LAYERS]
-    chosen, inner = _one_of(found, layer, path.name)
-    suffix = chosen.suffix.lower()
-
-    def content(member: PurePosixPath) -> bytes:
-        return archive.read(str(member))
-
-    if suffix == ".shp":
-        beside = [member for member in members if member.parent == chosen.parent]
-        return read_shapefile(_parts(chosen, beside, content), source=path.name)
-    if suffix == ".gpkg":
-        return read_geopackage(content(chosen), source=path.name, layer=inner)
-    return read_geojson(content(chosen), source=path.name)
-
-
-def _one_of(found: list[_Path], layer: str, source: str) -> tuple[_Path, str]:
-    """Return the layer that is meant, and the name of a layer within it where there is only one file."""
-    certain = [path for path in found if path.suffix.lower() != ".json"]  # .json may be anything
-    found = certain or found
-    named = [
-        path for path in found if layer.casefold() in {path.stem.casefold(), path.name.casefold(), str(path).casefold()}
-    ]
-    if len(named) == 1:
-        return named[0], ""
-    if len(found) == 1 and (not layer or found[0].suffix.lower() == ".gpkg"):
-        return found[0], layer
-    if not found:
-        raise InputError("No layer is in it.", remedy=f"Give {_ACCEPTED}.", where=source)
-    listed = ", ".join(repr(str(path)) for path in found[:20])
-    problem = (
-        f"No layer in it is named {layer!r}; it holds {listed}." if layer else f"It holds several layers: {listed}."
-    )
-    raise InputError(problem, remedy='Name one of them, as layer = "...".', where=source)
-
-
-def _check_layer_name(path: Path, layer: str) -> None:
-    if layer and layer.casefold() not in {path.stem.casefold(), path.name.casefold()}:
+def _check_layer_name(file: PurePath, layer: str) -> None:
+    if layer and layer.casefold() not in {file.stem.casefold(), file.name.casefold()}:
         raise InputError(
-            f"It has no layer {layer!r}: such a file is one layer, {path.stem!r}.",
+            f"It has no layer {layer!r}: such a file is one layer, {file.stem!r}.",
             remedy="Leave the name of the layer out.",
-            where=path.name,
+            where=file.name,
         )
 
 
-def _parts(shp: _Path, beside: Iterable[_Path], content: Callable[[_Path], bytes]) -> Mapping[str, bytes]:
+def _parts(shp: PurePath, place: Place) -> Mapping[str, bytes]:
     """Read what belongs to a ``.shp``; of names that differ by case only, the one written alike comes first."""
-    mine = [path for path in beside if path.stem.casefold() == shp.stem.casefold() and path.suffix.lower() in PARTS]
-    chosen: dict[str, _Path] = {}
-    for path in sorted(mine, key=lambda one: one.stem != shp.stem):
-        chosen.setdefault(path.suffix.lower(), path)
+    mine = [
+        file
+        for file in place.files()
+        if file.parent == shp.parent and file.stem.casefold() == shp.stem.casefold() and file.suffix.lower() in PARTS
+    ]
+    chosen: dict[str, PurePath] = {}
+    for file in sorted(mine, key=lambda one: one.stem != shp.stem):
+        chosen.setdefault(file.suffix.lower(), file)
     chosen[".shp"] = shp
-    return {suffix: content(path) for suffix, path in chosen.items()}
+    return {suffix: place.whole(file) for suffix, file in chosen.items()}
 
 
 def _joined(layers: list[Layer]) -> Layer:

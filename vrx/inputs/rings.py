@@ -6,6 +6,7 @@ files that do not are common, so the nesting decides (even-odd) and the winding 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -16,6 +17,7 @@ from vrx.geo.inside import points_inside
 
 _FEW_RINGS = 40
 
+Points = NDArray[np.float64]
 Ints = NDArray[np.intp]
 Shapes = NDArray[np.object_]
 
@@ -36,6 +38,39 @@ class Nested(NamedTuple):
     shapes: Shapes
     against_winding: Ints
     outside: Ints
+
+
+class Polygons:
+    """Gathers the rings of all polygons of a file, so that its shapes are made in one go."""
+
+    def __init__(self) -> None:
+        self._rings: list[Points] = []
+        self._polygon_of_ring: list[int] = []
+        self._feature_of_polygon: list[int] = []
+        self._multiple: set[int] = set()
+
+    def add(self, feature: int, rings: Sequence[Points], *, multiple: bool = False) -> None:
+        """Take up a polygon, its outer ring first; rings of shape (n, 2), those without points leave no trace."""
+        filled = [ring for ring in rings if len(ring)]
+        if multiple:
+            self._multiple.add(feature)
+        if filled:
+            self._rings += filled
+            self._polygon_of_ring += [len(self._feature_of_polygon)] * len(filled)
+            self._feature_of_polygon.append(feature)
+
+    def put(self, shapes: Shapes) -> None:
+        """Put the shapes where their features are: a Polygon, or a MultiPolygon where one was said or several came."""
+        if not self._rings:
+            return
+        rings = linear_rings(np.concatenate(self._rings), np.array([len(ring) for ring in self._rings], dtype=np.intp))
+        polygons = shapely.polygons(rings, indices=np.array(self._polygon_of_ring, dtype=np.intp))
+        feature = np.array(self._feature_of_polygon, dtype=np.intp)
+        alone = (np.bincount(feature)[feature] == 1) & ~np.isin(feature, list(self._multiple))
+        shapes[feature[alone]] = polygons[alone]
+        if not alone.all():
+            places, at = np.unique(feature[~alone], return_inverse=True)
+            shapes[places] = shapely.multipolygons(polygons[~alone], indices=at)
 
 
 def linear_rings(points: NDArray[np.float64], lengths: Ints) -> Shapes:
