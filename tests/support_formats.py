@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import zipfile
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pyogrio
 import shapely
-from support_cases import AREA_HA, RATES, UTM, moved, zone_ring
+from support_cases import AREA_HA, RATES, UTM, Ring, moved, zone_ring
 
 
 def zone_shapes(crs: str = UTM) -> np.ndarray[Any, Any]:
@@ -43,3 +44,48 @@ def write_flatgeobuf(folder: Path) -> Path:
 def write_flatgeobuf_without_index(folder: Path) -> Path:
     path = folder / "plain.fgb"
     return write_with_gdal(path, zone_shapes(), zone_columns(), driver="FlatGeobuf", SPATIAL_INDEX="NO")
+
+
+def kml_ring(ring: Ring, height: str = ",0") -> str:
+    positions = " ".join(f"{x:.12f},{y:.12f}{height}" for x, y in moved(ring, "EPSG:4326"))
+    return f"<LinearRing><coordinates>{positions}</coordinates></LinearRing>"
+
+
+def kml_polygon(*rings: Ring) -> str:
+    outer, *inner = (kml_ring(ring) for ring in rings)
+    holes = "".join(f"<innerBoundaryIs>{ring}</innerBoundaryIs>" for ring in inner)
+    return f"<Polygon><outerBoundaryIs>{outer}</outerBoundaryIs>{holes}</Polygon>"
+
+
+def kml(body: str, *, head: str = '<?xml version="1.0" encoding="UTF-8"?>') -> bytes:
+    return f'{head}<kml xmlns="http://www.opengis.net/kml/2.2"><Document>{body}</Document></kml>'.encode()
+
+
+def kml_zones() -> bytes:
+    """Zones in two folders, one within the other; their rates in extended data of a schema."""
+    schema = (
+        '<Schema name="soil" id="soil"><SimpleField type="string" name="zone"/>'
+        '<SimpleField type="double" name="rate"/></Schema>'
+    )
+    marks = [
+        f"<Placemark><name>{zone}</name>{kml_polygon(zone_ring(zone))}"
+        f'<ExtendedData><SchemaData schemaUrl="#soil"><SimpleData name="zone">{zone}</SimpleData>'
+        f'<SimpleData name="rate">{rate}</SimpleData></SchemaData></ExtendedData></Placemark>'
+        for zone, rate in RATES.items()
+    ]
+    inner = f"<Folder><name>East</name>{''.join(marks[1:])}</Folder>"
+    return kml(f"<name>Bench</name>{schema}<Folder><name>Soil</name>{marks[0]}{inner}</Folder>")
+
+
+def write_kml(folder: Path) -> Path:
+    path = folder / "bench.kml"
+    path.write_bytes(kml_zones())
+    return path
+
+
+def write_kmz(folder: Path, *, compression: int = zipfile.ZIP_DEFLATED) -> Path:
+    path = folder / "bench.kmz"
+    with zipfile.ZipFile(path, "w", compression) as archive:
+        archive.writestr("doc.kml", kml_zones())
+        archive.writestr("files/pin.png", b"a picture")
+    return path

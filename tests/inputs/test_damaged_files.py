@@ -6,6 +6,7 @@ import tempfile
 import zipfile
 from collections.abc import Callable
 from contextlib import suppress
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -39,6 +40,9 @@ WRITERS: dict[str, tuple[Callable[[Path], Path], str]] = {
     "gpkg": (cases.write_web_mercator, ".gpkg"),
     "fgb": (formats.write_flatgeobuf, ".fgb"),
     "fgb without index": (formats.write_flatgeobuf_without_index, ".fgb"),
+    "kml": (formats.write_kml, ".kml"),
+    "kmz": (formats.write_kmz, ".kmz"),
+    "stored kmz": (partial(formats.write_kmz, compression=zipfile.ZIP_STORED), ".kmz"),
     "csv": (cases.write_semicolon_csv, ".csv"),
     "zip": (cases.write_nested_zip, ".zip"),
     "stored zip": (stored_zip, ".zip"),
@@ -89,7 +93,10 @@ def test_cut_files_never_surprise(sound: tuple[Path, str], data: st.DataObject) 
 
 
 @settings(max_examples=60, deadline=2000)
-@given(content=st.binary(max_size=400), suffix=st.sampled_from([".shp", ".geojson", ".gpkg", ".fgb", ".zip", ".csv"]))
+@given(
+    content=st.binary(max_size=400),
+    suffix=st.sampled_from([".shp", ".geojson", ".gpkg", ".fgb", ".kml", ".kmz", ".zip", ".csv"]),
+)
 def test_noise_is_refused_or_read(content: bytes, suffix: str) -> None:
     """Bytes without sense under any name."""
     with tempfile.TemporaryDirectory() as name:

@@ -16,6 +16,7 @@ from vrx.inputs.files import existing, read_bytes
 from vrx.inputs.flatgeobuf import read_flatgeobuf
 from vrx.inputs.geojson import read_geojson
 from vrx.inputs.geopackage import read_geopackage
+from vrx.inputs.kml import read_kml, read_kmz
 from vrx.inputs.raw_layer import RawLayer, settled
 from vrx.inputs.several import Place, folder_place, layer_meant, zip_place
 from vrx.inputs.shapefile import PARTS, read_shapefile
@@ -23,13 +24,21 @@ from vrx.model.finding import Finding
 from vrx.model.layer import Column, Layer, Table
 
 _TABLES: Final = (".csv", ".tsv", ".txt")
-_ACCEPTED: Final = "a Shapefile (.shp, its folder or .zip), GeoJSON, GeoPackage, FlatGeobuf, or CSV with coordinates"
+_ACCEPTED: Final = (
+    "a Shapefile (.shp, its folder or .zip), GeoJSON, GeoPackage, FlatGeobuf, KML, KMZ, or CSV with coordinates"
+)
 
 
 class _Reader(Protocol):
     def __call__(self, data: bytes, /, *, source: str) -> RawLayer: ...
 
 
+class _ReaderWithin(Protocol):
+    def __call__(self, data: bytes, within: str, /, *, source: str) -> RawLayer: ...
+
+
+# Files that are one layer unless a person names a part of it.
+_WITHIN: Final[Mapping[str, _ReaderWithin]] = {".kml": read_kml, ".kmz": read_kmz}
 _READERS: Final[Mapping[str, _Reader]] = {
     ".geojson": read_geojson,
     ".json": read_geojson,
@@ -44,11 +53,11 @@ def read_layer(path: Path, *, crs: str = "", layer: str = "") -> Layer:
     Parameters
     ----------
     path : Path
-        A ``.shp``, ``.geojson``, ``.json``, ``.gpkg`` or ``.csv`` file, or a folder or ``.zip`` that holds one.
+        A file in one of the formats that are read (see ``_ACCEPTED``), or a folder or ``.zip`` that holds one.
     crs : str
         The CRS of a file that does not say its own, such as ``EPSG:32614``.
     layer : str
-        Which one, where a file or folder holds several.
+        Which one, where a file or folder holds several; a folder within a KML.
 
     Raises
     ------
@@ -135,6 +144,9 @@ def _read(file: PurePath, place: Place, layer: str, *, source: str) -> RawLayer:
     suffix = file.suffix.lower()
     if suffix == ".gpkg":
         return _geopackage(place.opened(file), layer, source)
+    if suffix in _WITHIN:
+        own_name = layer.casefold() in {file.stem.casefold(), file.name.casefold()}
+        return _WITHIN[suffix](place.whole(file), "" if own_name else layer, source=source)
     _check_layer_name(file, layer)
     if suffix == ".shp":
         return read_shapefile(_parts(file, place), source=source)

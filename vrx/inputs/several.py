@@ -12,12 +12,12 @@ from vrx.inputs.archives import Archive
 from vrx.inputs.files import listing, read_bytes
 from vrx.inputs.geopackage import layers_of_geopackage
 
-LAYERS: Final = (".shp", ".gpkg", ".geojson", ".fgb", ".json")
+LAYERS: Final = (".shp", ".gpkg", ".geojson", ".fgb", ".kml", ".kmz", ".json")
 """Endings of files that are looked for in a folder or a zip file."""
 # Where there is another layer: .json may be anything.
 _UNSURE: Final = (".json",)
 # They may hold several layers; which, their reader knows.
-_HOLD_SEVERAL: Final = (".gpkg",)
+_HOLD_SEVERAL: Final = (".gpkg", ".kml", ".kmz")
 _MOST_LISTED: Final = 20
 
 

@@ -29,6 +29,7 @@ TITLES: Final = {
     "keep-out-empty": "A keep-out holds no shape",
     "keep-out-not-off": "A product that can't be shut off meets a keep-out",
     "keep-out-outside": "A keep-out does not reach into the field",
+    "kml-link": "A file links to another that was not read",
     "length-mismatch": "A file is longer or shorter than it says",
     "limits-move-total": "Limits and steps change a product's total",
     "missing-part": "A part of a shapefile is missing",
