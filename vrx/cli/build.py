@@ -26,6 +26,23 @@ def add(commands: Commands) -> None:
         "--no-pictures", action="store_true", help="no report, maps and cab card: files and ledger alone"
     )
     command.add_argument("--svg", action="store_true", help="the maps as SVG too")
+    command.add_argument(
+        "--set",
+        metavar="KEY=VALUE",
+        action="append",
+        default=[],
+        dest="sets",
+        help='a value of the plan for this build alone, such as field.crop=barley or "product[UAN 32].max=24 gal/ac"; '
+        "may be repeated",
+    )
+    command.add_argument(
+        "--swap",
+        metavar="OLD=NEW",
+        action="append",
+        default=[],
+        dest="swaps",
+        help="another product of the plan or its shared file in place of one, for this build alone; may be repeated",
+    )
     command.add_argument("--force", action="store_true", help="replace a bundle that is there")
     command.set_defaults(run=run)
 
@@ -33,7 +50,15 @@ def add(commands: Commands) -> None:
 def run(found: argparse.Namespace) -> int:
     from vrx.runs.build import build
 
-    built = build(found.plan, out=found.out, force=found.force, pictures=not found.no_pictures, svg=found.svg)
+    built = build(
+        found.plan,
+        out=found.out,
+        force=found.force,
+        pictures=not found.no_pictures,
+        svg=found.svg,
+        sets=found.sets,
+        swaps=found.swaps,
+    )
     return show(built, as_json=found.json)
 
 

@@ -3,33 +3,39 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import suppress
 from pathlib import Path
 from typing import Any, Final
 
 from pydantic import ValidationError
 
 from vrx.errors import PlanError, Problems
+from vrx.inputs.plan_changes import changed_and_merged
 from vrx.inputs.plan_faults import Fault, faults_of
-from vrx.inputs.plan_text import TomlFile, exists, key_text, missing_file, read_toml
-from vrx.inputs.shared_files import Merged, dialect_of_text, merge_shared
+from vrx.inputs.plan_text import TomlFile, as_written, exists, key_text, missing_file, read_toml
+from vrx.inputs.shared_files import Merged
+from vrx.model.change import SET, SWAP
 from vrx.model.keys import KeyPath
+from vrx.model.overlay import is_drawn_by_rule
 from vrx.model.plan import Plan
 from vrx.model.plan_file import PlanFile
 from vrx.model.plan_names import NamesInPlan, names_refused
-from vrx.model.plan_schema import whole_schema
-from vrx.units import Dialect
+from vrx.model.plan_schema import inside, whole_schema
+from vrx.model.product import Product
 
 _LONGEST_PROBLEM: Final = 300
 
 
-def read_plan(path: Path) -> PlanFile:
+def read_plan(path: Path, *, sets: Sequence[str] = (), swaps: Sequence[str] = ()) -> PlanFile:
     """Read a plan and the shared files that it names.
 
     Parameters
     ----------
     path : Path
         The plan's TOML file, at most 1 MiB. Paths in it are relative to its folder.
+    sets, swaps : sequence of str
+        Changes that are in force as if they stood in the plan: ``KEY=VALUE``, and ``OLD=NEW`` of products.
 
     Returns
     -------
@@ -41,12 +47,12 @@ def read_plan(path: Path) -> PlanFile:
         The file itself can't be read or is not TOML.
     Problems
         All that is wrong with what the files say, each a :class:`vrx.errors.PlanError` whose ``where`` is file,
-        key and line, as ``plan.toml: product[0].min, line 31``.
+        key and line, as ``plan.toml: product[0].min, line 31``, or the option that set it.
     """
     file = read_toml(path)
-    dialect = dialect_of_text(file.values, Dialect("metric"))
-    merged = merge_shared(file, dialect)
-    context = {"dialect": dialect, "shared_products": merged.shared_products}
+    changed = changed_and_merged(file, sets=sets, swaps=swaps)
+    merged = changed.merged
+    context = {"dialect": changed.dialect, "shared_products": merged.shared_products}
     plan, faults = None, list(_missing_files(merged.values, file.path.parent))
     try:
         plan = Plan.model_validate(merged.values, context=context)
@@ -54,9 +60,23 @@ def read_plan(path: Path) -> PlanFile:
         faults += faults_of(err, merged.values, whole_schema())
         faults += _unknown_names(merged, faults) if merged.shared_products is not None else ()
     if plan is None or faults or merged.faults:
-        raise Problems(_placed(merged, faults))
+        raise Problems(_placed(merged, [changed.with_hint(fault) for fault in faults]))
     sources = tuple(one.path for one in merged.sources)
-    return PlanFile(plan=plan, path=path, folder=path.parent, sources=sources, text=file.text)
+    return PlanFile(
+        plan=plan,
+        path=path,
+        folder=path.parent,
+        sources=sources,
+        text=file.text,
+        changes=changed.changes,
+        swapped_out=tuple(_readable(changed.swapped_out, context)),
+    )
+
+
+def _readable(tables: Iterable[Mapping[str, Any]], context: Mapping[str, Any]) -> Iterator[Product]:
+    for table in tables:
+        with suppress(ValidationError):  # it is no part of this build: what is wrong with it does not matter
+            yield Product.model_validate(table, context=dict(context))
 
 
 def place_of(file: PlanFile, path: KeyPath) -> str:
@@ -67,7 +87,8 @@ def place_of(file: PlanFile, path: KeyPath) -> str:
     if not file.text:
         return key_text(path)
     own = TomlFile(name=file.path.name, path=file.path, text=file.text, values=tomllib.loads(file.text))
-    home, there = merge_shared(own, dialect_of_text(own.values, Dialect("metric"))).home_of(path)
+    said = {option: [one.said for one in file.changes if one.option == option] for option in (SET, SWAP)}
+    home, there = changed_and_merged(own, sets=said[SET], swaps=said[SWAP]).merged.home_of(path)
     return home.places([there])[there][0]
 
 
@@ -101,12 +122,19 @@ def _unknown_names(merged: Merged, faults: list[Fault]) -> Iterator[Fault]:
         products=_texts(values, "product", "name"),
         rates=_texts(values, "rate", "product"),
         keep_outs=_texts(values, "keep_out", "products"),
+        overlays=_texts(values, "overlay", "products"),
         drives=_texts(values.get("machine"), "drive", "product", start=("machine",)),
+        boxes=_texts({"tank": _several(inside(values, ("machine", "tank")))}, "tank", "product", start=("machine",)),
         shared=merged.shared_products or (),
     )
-    for at, problem, remedy in names_refused(names):
+    for path, problem, remedy in names_refused(names):
+        at = as_written(path, values)
         if (at, problem) not in seen:
             yield Fault(at, problem, remedy)
+
+
+def _several(value: object) -> object:
+    return [value] if isinstance(value, Mapping) else value
 
 
 def _texts(holder: object, table: str, key: str, start: KeyPath = ()) -> dict[KeyPath, str]:
@@ -133,11 +161,14 @@ def _missing_files(values: Mapping[str, Any], folder: Path) -> Iterator[Fault]:
 def _files_named(values: Mapping[str, Any]) -> dict[KeyPath, str]:
     named = _texts(values, "keep_out", "where")
     named |= {at: name for at, name in _texts(values, "rate", "table").items() if len(at) == 3}
-    for table, key in (("field", "boundary"), ("zones", "from")):
-        holder = values.get(table)
-        value = holder.get(key) if isinstance(holder, Mapping) else None
+    named |= {at: name for at, name in _texts(values, "overlay", "where").items() if not is_drawn_by_rule(name)}
+    zones = values.get("zones")
+    layers = zones if isinstance(zones, Mapping) else {}
+    named_layers = (("zones", name, "from") for name, one in layers.items() if isinstance(one, Mapping))
+    for at in (("field", "boundary"), ("field", "part"), ("zones", "from"), *named_layers):
+        value = inside(values, at)
         if isinstance(value, str):
-            named[table, key] = value.strip()
+            named[at] = value.strip()
         elif isinstance(value, list):
-            named |= {(table, key, nth): name.strip() for nth, name in enumerate(value) if isinstance(name, str)}
+            named |= {(*at, nth): name.strip() for nth, name in enumerate(value) if isinstance(name, str)}
     return named

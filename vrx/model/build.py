@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
+from vrx.model.change import Change
 from vrx.model.content import Content
 from vrx.model.finding import Finding
 from vrx.model.ledger import Ledger
@@ -46,6 +47,8 @@ class Build:
         The worst first.
     content : Content
         What people read about it.
+    changes : tuple of Change
+        What was changed in the plan for this build alone.
     """
 
     plan: Plan
@@ -56,6 +59,7 @@ class Build:
     findings: tuple[Finding, ...]
     content: Content
     stopped_report: Path | None = None
+    changes: tuple[Change, ...] = ()
 
     @property
     def stopped(self) -> bool:

@@ -88,9 +88,10 @@ def write_all(target: Path, made: Made, *, force: bool, pictures: bool, svg: boo
         Something is in the way, a file can't be written, or a map does not come back as it was written.
     """
     restore_aside(target)  # what a killed run moved aside is what this one supersedes
-    before = read_manifest(target)
-    _refuse_others(target, before)
+    there = read_manifest(target)
+    _refuse_others(target, there)
     _refuse_inputs(target, made.job)
+    before = there or _changed_from(made)
 
     def fill(folder: Path) -> Bundle:
         files = _write_maps(folder, made)
@@ -139,6 +140,18 @@ def unwritten(made: Made) -> Content:
     return made.content(_written_of(made, (), {}), pictures=False)
 
 
+def bundle_of(plan: Path) -> Path:
+    """Return the folder that a plan's bundle goes to unless another is said."""
+    return plan.parent / f"{plan.stem}-bundle"
+
+
+def _changed_from(made: Made) -> Mapping[str, object]:
+    """Return the manifest of the plan's own bundle, which one with last-minute changes takes the place of."""
+    file = made.job.file
+    found = read_manifest(bundle_of(file.path)) if file.changes else {}
+    return found if is_ours(found) else {}
+
+
 def stopped_of(target: Path) -> Path:
     """Return the folder that gets the report of a stopped build."""
     return target.with_name(f"{target.name}-stopped")
@@ -166,6 +179,7 @@ def _written_of(made: Made, files: Sequence[WrittenFile], before: Mapping[str, o
         sheets=made.sheets.sheets,
         files=tuple(files),
         inputs=input_checksums(made.job),
+        changes=made.job.file.changes,
         replaces=replaces_text(superseded(before, plan.revision, [one.name for one in made.sheets.sheets])),
     )
 

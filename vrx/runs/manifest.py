@@ -85,6 +85,7 @@ def manifest_of(
             "approved_by": plan.approved_by,
             "notes": plan.notes,
         },
+        "changes": [{"option": one.option, "said": one.said, "text": one.text} for one in job.file.changes],
         "crs": {"grid": ground.grid_crs, "geometry": ground.frame.crs},
         "inputs": [{"path": one.path, "sha256": one.sha256} for one in inputs],
         "outputs": listed(files),
