@@ -106,6 +106,7 @@ def zone_map_of(
         shapes=shapes,
         covers=tuple(covers),
         kept_out=tuple(marks),
+        overlaid=((),) * len(shapes),
         fills={at: near for at, near in hosts.items() if near} if fill else {},
         area_m2=area,
         grid_m2=area * GRID_SCALE,
@@ -152,7 +153,7 @@ def prescription_of(drawn: ZoneMap, plan: Plan, *rates: Mapping[str, float | Non
 
 def build_of(plan: Plan, prescription: Prescription, *, bundle: str | None = "vlei-bundle") -> Build:
     """Return what a build of a prescription comes to, with findings and sheets, and without writing a file."""
-    ledger = ledger_of(prescription, field=plan.field.name, system=plan.units)
+    ledger = ledger_of(prescription, field=plan.field.name, system=plan.units, machine=plan.machine)
     sheets = make_sheets(prescription, plan)
     found = sorted(
         (*prescription.findings, *sheets.findings),

@@ -55,7 +55,7 @@ def test_the_other_ways_to_a_rate_read(tmp_path, units):
     """Each way shown in the comments reads in place of the one that is on."""
     text = starter_plan(units=units)
     ways = re.findall(r"^#   (by = .*)$", text, flags=re.MULTILINE)
-    assert [re.findall(r'by = "(\w+)"', way)[0] for way in ways] == ["table", "column", "breaks", "line"]
+    assert [re.findall(r'by = "(\w+)"', way)[0] for way in ways] == ["table", "column", "breaks", "line", "formula"]
     for way in ways:
         keys = "\n".join(way.split("    "))
         other = re.sub(r'^by = "table".*\ntable = .*$', lambda _: keys, text, flags=re.MULTILINE)  # noqa: B023 - used at once
@@ -76,8 +76,11 @@ def test_the_starter_plan_shows_every_key_of_today(units):
         "[[product]]": "Product",
         "[zones]": "ZonesOfPlan",
         "[machine]": "Machine",
+        "[[overlay]]": "Overlay",
         "[[machine.drive]]": "Drive",
+        "[[machine.tank]]": "Box",
         "[receiver]": "Receiver",
+        "[[accept]]": "Accept",
     }
     for header, name in tables.items():
         section = next(one for one in sections if one.startswith(header))

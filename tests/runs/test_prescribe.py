@@ -14,7 +14,7 @@ from vrx.geo.gaps import Gaps
 from vrx.model.layer import Column, Layer, Table
 from vrx.model.plan import Plan
 from vrx.model.prescription import Prescription
-from vrx.runs.cut import CutGround
+from vrx.runs.cut import CutGround, CutLayer
 from vrx.runs.prescribe import prescribe
 
 PLACES = "A1 B A2 C"
@@ -25,22 +25,18 @@ def cut(**columns: list[Any]) -> CutGround:
     """Four hectares: two polygons of A, one of B and one of C, with columns of the zone layer."""
     drawn = zone_map(PLACES, names=NAMES)
     cells = {"zone": list(drawn.zone_names), **columns}
-    return CutGround(
-        zone_map=drawn,
-        borders=borders_of(drawn),
-        gaps=Gaps(small=(), hosts=(), large=()),
-        zones=Layer(
-            source="zones.shp",
-            crs="EPSG:4326",
-            shapes=drawn.shapes,
-            columns={
-                name: Column(name=name, kind="text" if isinstance(values[0], str) else "number", cells=tuple(values))
-                for name, values in cells.items()
-            },
-            records=np.arange(1, 5),
-        ),
-        findings=(),
+    zones = Layer(
+        source="zones.shp",
+        crs="EPSG:4326",
+        shapes=drawn.shapes,
+        columns={
+            name: Column(name=name, kind="text" if isinstance(values[0], str) else "number", cells=tuple(values))
+            for name, values in cells.items()
+        },
+        records=np.arange(1, 5),
     )
+    layer = CutLayer(zone_map=drawn, gaps=Gaps(small=(), hosts=(), large=()), zones=zones)
+    return CutGround(layers={"": layer}, borders=borders_of(drawn), findings=())
 
 
 def plan(*rates: dict[str, Any], **keys: Any) -> Plan:

@@ -202,13 +202,27 @@ def is_coverage(shapes: NDArray[np.object_]) -> bool:
     return bool(shapely.coverage_is_valid(np.concatenate((shapes[~holed], triangles))))
 
 
-def settle_slivers(cut_up: Cut, borders: Borders | None = None, *, narrower_than_m: float = SETTLE_WIDTH_M) -> Cut:
+def settle_slivers(
+    cut_up: Cut,
+    borders: Borders | None = None,
+    *,
+    narrower_than_m: float = SETTLE_WIDTH_M,
+    smaller_than_m2: float = 0.0,
+    firm: int | None = None,
+) -> Cut:
     """Give every sliver the covers of the covered neighbour with which it shares the longest border.
 
     The pieces keep their shapes. A sliver beside a marked area becomes part of it where that is its longest
     border; a marked sliver stays marked, so no ground leaves a marked area.
+
+    Parameters
+    ----------
+    smaller_than_m2 : float
+        Pieces smaller than this count as slivers, whatever their width.
+    firm : int, optional
+        Only marks below this number hold their slivers; all unless said.
     """
-    thin = width_m(cut_up.shapes) < narrower_than_m
+    thin = (width_m(cut_up.shapes) < narrower_than_m) | (shapely.area(cut_up.shapes) < smaller_than_m2)
     if not thin.any() or thin.all():
         return cut_up
     borders = borders or shared_borders(cut_up.shapes)
@@ -224,7 +238,12 @@ def settle_slivers(cut_up: Cut, borders: Borders | None = None, *, narrower_than
                 host = next(near, None)
                 if host is not None:
                     covers[piece] = covers[host]
-                    marks[piece] = marks[piece] or marks[host]
+                    marks[piece] = _settled_marks(marks[piece], marks[host], firm)
                     waiting.discard(piece)
                     moved = True
     return Cut(shapes=cut_up.shapes, covers=tuple(covers), marks=tuple(marks))
+
+
+def _settled_marks(own: tuple[int, ...], hosts: tuple[int, ...], firm: int | None) -> tuple[int, ...]:
+    held = tuple(mark for mark in own if firm is None or mark < firm)
+    return held or hosts

@@ -42,14 +42,17 @@ _AMOUNTS: Final[dict[str, dict[str, str]]] = {
     "us": {
         "smallest": "0.1 ac", "gaps": "0.05 ac", "area": "86.2 ac", "set_back": "30 ft", "low": "60 lb/ac",
         "high": "240 lb/ac", "step": "5 lb/ac", "default": "100 lb/ac", "hand": "150 lb/ac", "density": "11.1 lb/gal",
-        "per": "2800 seeds/lb", "on_hand": "6 short_ton", "a": "180 lb/ac", "b": "120 lb/ac", "c": "0 lb/ac",
-        "unit": "lb/ac", "width": "60 ft", "left": "-30 ft", "middle": "0 ft", "right": "30 ft",
+        "per": "2800 seeds/lb", "on_hand": "6 short_ton", "price": "465 USD/short_ton", "package": "bag(50 lb)",
+        "gal": "2.5 gal", "size": "4 short_ton", "kept": "100 lb", "heavy": "7000 lb",
+        "a": "180 lb/ac", "b": "120 lb/ac", "c": "0 lb/ac", "unit": "lb/ac", "edge": "60 ft", "width": "60 ft",
+        "left": "-30 ft", "middle": "0 ft", "right": "30 ft",
     },
     "metric": {
         "smallest": "400 m2", "gaps": "200 m2", "area": "34.9 ha", "set_back": "10 m", "low": "60 kg/ha",
         "high": "260 kg/ha", "step": "5 kg/ha", "default": "110 kg/ha", "hand": "160 kg/ha", "density": "1.33 kg/L",
-        "per": "6200 seeds/kg", "on_hand": "5 tonne", "a": "200 kg/ha", "b": "130 kg/ha", "c": "0 kg/ha",
-        "unit": "kg/ha", "width": "18 m", "left": "-9 m", "middle": "0 m", "right": "9 m",
+        "per": "6200 seeds/kg", "on_hand": "5 tonne", "price": "410 EUR/tonne", "package": "bag(25 kg)", "gal": "10 L",
+        "size": "3500 kg", "kept": "50 kg", "heavy": "3000 kg", "a": "200 kg/ha", "b": "130 kg/ha", "c": "0 kg/ha",
+        "unit": "kg/ha", "edge": "18 m", "width": "18 m", "left": "-9 m", "middle": "0 m", "right": "9 m",
     },
 }  # fmt: skip
 
@@ -86,6 +89,7 @@ boundary = "boundary.geojson"          # one file, or ["west.shp", "east.shp"]
 #stated_area = "$area"              # what others say, to compare with
 #stated_basis = "boundary"             # treated | boundary: what the stated area is of
 #backdrop = "aerial.tif"               # a GeoTIFF or a layer, drawn faintly behind the maps
+#part = ""                             # a file: only this ground is treated
 
 [[keep_out]]                           # as many as needed, or none
 where = "ditch.geojson"                # points, lines or polygons
@@ -116,6 +120,9 @@ analysis = { K2O = "60 %" }            # N, P2O5, K2O, S, Ca, Mg, Zn, B, P_eleme
 #density = "$density"             # for a liquid: turns mass into volume
 #seeds_per = "$per"          # for seed; or thousand_seed_weight = "42 g"
 #on_hand = "$on_hand"
+#price = "$price"           # by any amount that converts; one currency a plan
+#package = "$package"                # or "$gal": ordered in whole ones
+#overlap = "4 %"                       # what goes on twice; raises order and loads, never the map's total
 #crops = ["sunflower"]                 # crops that it may go onto
 
 [zones]
@@ -127,14 +134,24 @@ name = "zone"                          # the field of the layer that names a zon
 
 [[rate]]                               # one for each product
 product = "potash"
-by = "table"                           # table | column | breaks | line
+by = "table"                           # table | column | breaks | line | formula
 table = { A = "$a", B = "$b", C = "$c" }
 #no_data = "refuse"                    # refuse | default | off, for a zone without a value
+#zones = ""                            # which layer, where [zones.soil], [zones.yield] ... name several
 # Other ways, each in place of by and table (keys one below the other):
 #   by = "table"    table = "rates.csv"    column = "rate"    unit = "$unit"
 #   by = "column"    column = "RATE"    unit = "$unit"
 #   by = "breaks"    of = "k_ppm"    breaks = [120, 180]    rates = ["$a", "$b", "$c"]
 #   by = "line"    of = "k_ppm"    points = [[100, "$a"], [200, "$c"]]
+#   by = "formula"    formula = "top - 0.5 * k_ppm"    unit = "$unit"    constants = { top = 220 }
+
+#[[overlay]]                           # ground with another rate, as many as needed, laid over the zones in order
+#where = "edge $edge"               # a file | headland N laps | edge DISTANCE
+#crs = ""
+#layer = ""
+#products = ["potash"]                 # all unless said
+#factor = 0.8                          # or rate = "$a", or add = "$step"
+#why = "compacted edge"                # its name on every paper
 
 [machine]
 #name = "spreader"
@@ -148,6 +165,12 @@ width = "$width"                        # of one pass
 #name = "right"
 #span = ["$middle", "$right"]
 #product = "potash"
+#[[machine.tank]]                      # one for each tank or bin; or tank = { ... } in [machine]
+#product = "potash"
+#size = "$size"                  # text with its unit: a volume needs the product's density
+#keep_back = "$kept"                  # what can't be put out
+#most_weight = "$heavy"               # limits the fill where the contents are heavy
+#drives = ["left", "right"]            # which it feeds; needed where several boxes carry one product
 
 [receiver]                             # what the display in the cab can load
 #formats = ["shapefile", "geojson"]    # shapefile | geojson | geopackage
@@ -161,4 +184,12 @@ width = "$width"                        # of one pass
 #most_features = 5000
 #most_vertices = 2000                  # of a polygon
 #name_length = 32                      # characters of a file name
+
+#[[accept]]                            # a finding that someone answers for
+#finding = "thin-part"                 # its id, as it stands behind it
+#why = "one pass wide, seen with the operator"
+#by = "agronomy office"
+#date = 2027-04-12
+#product = ""                          # only where it is about this product, or zone
+#zone = ""
 """)

@@ -13,6 +13,7 @@ from typing import Any, Final, NamedTuple
 from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
+from vrx.inputs.plan_text import as_written
 from vrx.model.keys import KeyPath
 from vrx.model.plan_schema import Node, accepts, choices_of, inside, is_not_yet, is_table, is_tables, keys_of, node_at
 from vrx.words import nearest
@@ -67,10 +68,11 @@ def _faults(details: ErrorDetails, plan: Mapping[str, Any], schema: Node) -> Ite
     path = _path_of(details["loc"])
     if details["type"] == "refused":
         for at, problem, remedy in details["ctx"]["each"]:
-            yield Fault((*path, *at), problem, remedy)
+            yield Fault(as_written((*path, *at), plan), problem, remedy)
         return
     if path[-1:] == (0,) and isinstance(inside(plan, path[:-1]), str):
         path = path[:-1]  # one file name is checked as a list of one
+    path = as_written(path, plan)
     node = node_at(schema, path, plan) or {}
     details["input"] = inside(plan, path, otherwise=details["input"])
     kind = details["type"]
@@ -88,6 +90,8 @@ def _faults(details: ErrorDetails, plan: Mapping[str, Any], schema: Node) -> Ite
 
 def _path_of(loc: tuple[int | str, ...]) -> KeyPath:
     """Return the place in the file: without the names of the choices that the model tried."""
+    if loc[:1] == ("zones",) and len(loc) > 1:
+        return (loc[0], *loc[2:])
     if loc[:1] == ("rate",) and len(loc) > 2:
         loc = (*loc[:2], *loc[3:])
         if loc[2:3] == ("table",) and len(loc) > 3:

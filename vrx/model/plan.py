@@ -6,13 +6,23 @@ from collections.abc import Iterator
 from itertools import pairwise
 from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, Discriminator, Field, Tag, ValidationInfo, WithJsonSchema, model_validator
+from pydantic import (
+    AfterValidator,
+    BeforeValidator,
+    Discriminator,
+    Field,
+    Tag,
+    ValidationInfo,
+    WithJsonSchema,
+    model_validator,
+)
 
+from vrx.errors import PlanError
+from vrx.formula import FUNCTIONS, LONGEST, read_formula
 from vrx.model.keys import (
     AreaText,
     CalendarDate,
     Metres,
-    NotYet,
     Number,
     PlanPart,
     RateText,
@@ -24,10 +34,12 @@ from vrx.model.keys import (
     refusals,
 )
 from vrx.model.machine import Machine
+from vrx.model.overlay import Overlay
 from vrx.model.plan_names import NamesInPlan, names_refused
-from vrx.model.product import Product
+from vrx.model.product import Product, currencies_refused
 from vrx.model.receiver import Receiver
 from vrx.units import ACRE_M2, Acre, Dialect, System
+from vrx.words import nearest
 
 NoData = Literal["refuse", "default", "off"]
 Overlaps = Literal["refuse", "first", "lowest", "highest"]
@@ -39,13 +51,10 @@ def _one_or_more(value: object) -> object:
     return (value,) if isinstance(value, str) else value
 
 
-def _no_tables(value: object) -> object:
-    if isinstance(value, dict):
-        names = [name for name, inner in value.items() if isinstance(inner, dict)]
-        if names:
-            listed = ", ".join(f"[zones.{name}]" for name in names)
-            raise refusal(f"Named zone layers ({listed}) are not there yet.", "Use one [zones] table.", at=(names[0],))
-    return value
+def _one_or_named(value: object) -> str:
+    """Tell ``[zones]`` from ``[zones.soil]``, ``[zones.yield]``: a table of tables alone."""
+    named = isinstance(value, dict) and value and all(isinstance(inner, dict | ZonesOfPlan) for inner in value.values())
+    return "named" if named else "one"
 
 
 def _one_name_each(value: object) -> object:
@@ -61,6 +70,14 @@ def _one_name_each(value: object) -> object:
 
 def _rates_or_file(value: object) -> str:
     return "file" if isinstance(value, str) else "rates"
+
+
+def _reads(value: str) -> str:
+    try:
+        read_formula(value)
+    except PlanError as err:
+        raise refusal(err.problem, err.remedy) from None
+    return value
 
 
 FileName = Annotated[str, Field(min_length=1)]
@@ -107,7 +124,11 @@ class FieldOfPlan(PlanPart):
         description="A GeoTIFF, or a layer such as the soil map, to draw faintly behind the maps.",
         examples=["aerial.tif"],
     )
-    part: NotYet = None
+    part: str = Field(
+        "",
+        description="A file of polygons: only this ground is treated, as when replanting or finishing a field.",
+        examples=["unfinished.geojson"],
+    )
 
     @model_validator(mode="after")
     def _some_area(self) -> FieldOfPlan:
@@ -165,7 +186,7 @@ class _RateOfPlan(PlanPart):
     no_data: NoData = Field(
         "refuse", description="A zone without a value: refused, given the product's default rate, or off."
     )
-    zones: NotYet = None
+    zones: str = Field("", description="The zone layer that it goes by, where [zones.NAME] tables name several.")
 
 
 class RateByTable(_RateOfPlan):
@@ -256,19 +277,66 @@ class RateByLine(_RateOfPlan):
         return self
 
 
+class RateByFormula(_RateOfPlan):
+    """Arithmetic on fields of the zone layer and on constants."""
+
+    by: Literal["formula"] = Field(description="How the rate comes about.")
+    formula: Annotated[str, AfterValidator(_reads)] = Field(
+        min_length=1,
+        max_length=LONGEST,
+        description="What to work out: fields of the zone layer and constants by name (in backticks where a name is "
+        "more than letters, digits and _), numbers, + - * / **, brackets, comparisons, A if CONDITION else B, and "
+        f"{', '.join(FUNCTIONS)}.",
+        examples=["20 - 2 * om_pct", "base / `OM %` if `OM %` > 1 else base"],
+    )
+    unit: UnitText = Field(min_length=1, description="The unit of the result.", examples=["gal/ac"])
+    constants: dict[str, Number] = Field(
+        {}, description="Numbers that the formula knows by name.", examples=[{"base": 20}]
+    )
+
+    @model_validator(mode="after")
+    def _each_used(self) -> RateByFormula:
+        names = read_formula(self.formula).names
+        found = [
+            Refused(("constants", name), f"The formula does not use the constant {name!r}.", "Leave it out.")
+            for name in self.constants
+            if name not in names
+        ]
+        if found:
+            raise refusals(found)
+        return self
+
+
 class RateNotYet(_RateOfPlan):
     """Ways to a rate that a later version brings."""
 
-    by: Literal["formula", "method"]
+    by: Literal["method"]
 
     @model_validator(mode="before")
     @classmethod
     def _later(cls, value: Any) -> Any:
         by = value.get("by") if isinstance(value, dict) else value
-        raise refusal(f"by = {by!r} is not there yet.", 'Use by = "table", "column", "breaks" or "line".', at=("by",))
+        raise refusal(
+            f"by = {by!r} is not there yet.", 'Use by = "table", "column", "breaks", "line" or "formula".', at=("by",)
+        )
 
 
-RateOfPlan = Annotated[RateByTable | RateByColumn | RateByBreaks | RateByLine | RateNotYet, Field(discriminator="by")]
+RateOfPlan = Annotated[
+    RateByTable | RateByColumn | RateByBreaks | RateByLine | RateByFormula | RateNotYet, Field(discriminator="by")
+]
+
+
+class Accept(PlanPart):
+    """A finding that a person has seen and answers for: it becomes a note that says who accepted it and why."""
+
+    finding: str = Field(
+        min_length=1, description="The id of the finding, as it stands behind it.", examples=["thin-part"]
+    )
+    why: str = Field(min_length=1, description="Why it is all right.")
+    by: str = Field(min_length=1, description="Who accepts it.")
+    date: CalendarDate | None = Field(None, description="When.")
+    product: str = Field("", description="Only where it is about this product.")
+    zone: str = Field("", description="Only where it is about this zone.")
 
 
 class Plan(PlanPart):
@@ -314,16 +382,21 @@ class Plan(PlanPart):
     field: FieldOfPlan = Field(description="The field, a [field] table.")
     keep_out: tuple[KeepOut, ...] = Field((), description="Keep-outs, each a [[keep_out]] table.")
     product: tuple[Product, ...] = Field(min_length=1, description="Products, each a [[product]] table.")
-    zones: Annotated[ZonesOfPlan, BeforeValidator(_no_tables)] = Field(
-        description="Where the zones come from, a [zones] table."
-    )
+    zones: Annotated[
+        Annotated[ZonesOfPlan, Tag("one")] | Annotated[dict[str, ZonesOfPlan], Tag("named")],
+        Discriminator(_one_or_named),
+    ] = Field(description="Where the zones come from: a [zones] table, or several by name, [zones.soil].")
     rate: tuple[RateOfPlan, ...] = Field(
         min_length=1, description="How each product's rate comes about, each a [[rate]] table."
     )
-    overlay: NotYet = None
+    overlay: tuple[Overlay, ...] = Field(
+        (), description="Ground with a rate of its own, each an [[overlay]] table, laid over the zones in order."
+    )
     machine: Machine = Field(Machine(), description="The machine, a [machine] table.")
     receiver: Receiver = Field(Receiver(), description="Whatever has to load the map, a [receiver] table.")
-    accept: NotYet = None
+    accept: tuple[Accept, ...] = Field(
+        (), description="Findings that a person has seen and answers for, each an [[accept]] table."
+    )
 
     @property
     def dialect(self) -> Dialect:
@@ -335,6 +408,11 @@ class Plan(PlanPart):
         """The products of this pass, in the order of their rates."""
         by_name = {product.name: product for product in self.product}
         return tuple(by_name[rate.product] for rate in self.rate)
+
+    @property
+    def zone_layers(self) -> dict[str, ZonesOfPlan]:
+        """The zone layers by name; a single one has an empty name."""
+        return self.zones if isinstance(self.zones, dict) else {"": self.zones}
 
     @model_validator(mode="after")
     def _hangs_together(self, info: ValidationInfo) -> Plan:
@@ -351,13 +429,51 @@ class Plan(PlanPart):
                 for at, one in enumerate(self.keep_out)
                 for nth, name in enumerate(one.products)
             },
+            overlays={
+                ("overlay", at, "products", nth): name
+                for at, one in enumerate(self.overlay)
+                for nth, name in enumerate(one.products)
+            },
             drives={("machine", "drive", at, "product"): one.product for at, one in enumerate(self.machine.drive)},
+            boxes={("machine", "tank", at, "product"): one.product for at, one in enumerate(self.machine.tank)},
             shared=tuple(shared),
         )
-        found = list(names_refused(names)) or list(self._holes_refused())
+        found = list(names_refused(names)) or [
+            *self._layers_refused(),
+            *self._overlays_refused(),
+            *self._holes_refused(),
+            *currencies_refused(self.product),
+        ]
         if found:
             raise refusals(found)
         return self
+
+    def _layers_refused(self) -> Iterator[Refused]:
+        """Give every rate that names no zone layer where there are several, or one that is not there."""
+        known = tuple(self.zone_layers)
+        for at, rate in enumerate(self.rate):
+            if rate.zones in known:
+                continue
+            if known == ("",):
+                problem = f"There is no [zones.{rate.zones}]: one [zones] table is for all."
+                remedy = "Leave zones out."
+            elif not rate.zones:
+                problem = "It does not say which of the zone layers it goes by."
+                remedy = f"Add zones, one of {_listed(known)}."
+            else:
+                problem = f"There is no [zones.{rate.zones}]."
+                remedy = f"{nearest(rate.zones, known)}Use {_listed(known)}."
+            yield Refused(("rate", at, "zones") if rate.zones else ("rate", at), problem, remedy)
+
+    def _overlays_refused(self) -> Iterator[Refused]:
+        """Give every overlay that needs what the plan does not say."""
+        for at, overlay in enumerate(self.overlay):
+            if overlay.laps is not None and self.machine.width is None:
+                yield Refused(
+                    ("overlay", at, "where"),
+                    "A headland is counted in laps of the machine, and the machine has no width.",
+                    'Give [machine] a width, or a distance, such as where = "edge 60 ft".',
+                )
 
     def _holes_refused(self) -> Iterator[Refused]:
         if self.receiver.keep_outs == "hole":
@@ -368,3 +484,7 @@ class Plan(PlanPart):
                         f'keep_outs = "hole" would let the default rate of {product.name!r} fill every keep-out.',
                         'Use keep_outs = "zero", or a default of 0.',
                     )
+
+
+def _listed(names: tuple[str, ...]) -> str:
+    return ", ".join(f'"{name}"' for name in names)

@@ -17,8 +17,9 @@ class NamesInPlan:
 
     Attributes
     ----------
-    products, rates, keep_outs, drives : mapping of path to str
-        Names given by [[product]], and named by [[rate]], [[keep_out]] and [[machine.drive]].
+    products, rates, keep_outs, overlays, drives, boxes : mapping of path to str
+        Names given by [[product]], and named by [[rate]], [[keep_out]], [[overlay]], [[machine.drive]] and
+        [machine] tank.
     shared : tuple of str
         Names of the shared products, whether this pass uses them or not.
     """
@@ -26,7 +27,9 @@ class NamesInPlan:
     products: Mapping[KeyPath, str] = field(default_factory=dict)
     rates: Mapping[KeyPath, str] = field(default_factory=dict)
     keep_outs: Mapping[KeyPath, str] = field(default_factory=dict)
+    overlays: Mapping[KeyPath, str] = field(default_factory=dict)
     drives: Mapping[KeyPath, str] = field(default_factory=dict)
+    boxes: Mapping[KeyPath, str] = field(default_factory=dict)
     shared: tuple[str, ...] = ()
 
 
@@ -37,7 +40,9 @@ def names_refused(names: NamesInPlan) -> Iterator[Refused]:
     known = tuple(dict.fromkeys((*names.products.values(), *names.shared)))
     yield from _unknown(names.rates, known, "[[rate]]")
     yield from _unknown(names.keep_outs, known, "[[keep_out]]")
+    yield from _unknown(names.overlays, known, "[[overlay]]")
     yield from _unknown(names.drives, known, "[[machine.drive]]")
+    yield from _unknown(names.boxes, known, "[machine] tank")
     rated = set(names.rates.values())
     for at, name in names.products.items():
         if name not in rated:

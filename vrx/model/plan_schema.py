@@ -57,8 +57,7 @@ def plan_schema() -> dict[str, Any]:
     later = schema["$defs"].pop("RateNotYet")
     ways = schema["properties"]["rate"]["items"]
     ways["oneOf"] = [way for way in ways["oneOf"] if way["$ref"] != "#/$defs/RateNotYet"]
-    for by in later["properties"]["by"]["enum"]:
-        del ways["discriminator"]["mapping"][by]
+    del ways["discriminator"]["mapping"][later["properties"]["by"]["const"]]
     return {"$schema": DRAFT, "title": "vrx plan", **{key: schema[key] for key in schema if key != "title"}}
 
 
@@ -105,7 +104,7 @@ def keys_of(node: Node) -> tuple[str, ...]:
 
 def is_table(node: Node) -> bool:
     """Tell whether a key is a table with keys of its own, ``[field]``."""
-    return "properties" in node or "$ref" in node
+    return "properties" in node or "$ref" in node or any("$ref" in one for one in _choices_of_kind(node))
 
 
 def is_tables(node: Node) -> bool:
@@ -126,7 +125,7 @@ def choices_of(node: Node) -> tuple[str, ...]:
     if "enum" in node:
         return tuple(map(str, node["enum"]))
     if "discriminator" in node:
-        return tuple(by for by in node["discriminator"]["mapping"] if by not in ("formula", "method"))
+        return tuple(by for by in node["discriminator"]["mapping"] if by != "method")
     return ()
 
 
@@ -201,6 +200,16 @@ def _resolved(schema: Node, node: Node, value: Any) -> Node:
         if "$ref" in node:
             found = schema["$defs"][node["$ref"].rsplit("/", 1)[1]]
             node = {**found, **{key: inner for key, inner in node.items() if key != "$ref"}}
+            continue
+        several = [one for one in _choices_of_kind(node) if is_tables(one)]
+        if several and isinstance(value, list):
+            node = several[0]
+            continue
+        choices = [one for one in _choices_of_kind(node) if "$ref" in one or "additionalProperties" in one]
+        if any("$ref" in one for one in choices):
+            # A table, or a table of such tables by name.
+            named = isinstance(value, Mapping) and value and all(isinstance(one, Mapping) for one in value.values())
+            node = next(one for one in choices if ("additionalProperties" in one) is bool(named))
             continue
         ways = node.get("discriminator", {}).get("mapping", {})
         by = inside(value, ("by",))

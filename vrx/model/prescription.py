@@ -17,6 +17,26 @@ KEPT_OUT: Final = -1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class OverlayEffect:
+    """What an overlay changed for a product.
+
+    Attributes
+    ----------
+    what : str
+        The change: ``x 0.8``, ``+2 gal/ac``, or the rate.
+    area_m2 : float
+        Ground that it covers and that the product may go onto.
+    amount : float
+        By how much it changes the wanted total, in the product's amount unit, where a rate was known before.
+    """
+
+    name: str
+    what: str
+    area_m2: float
+    amount: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ProductMap:
     """One product on the pieces of a zone map.
 
@@ -30,14 +50,20 @@ class ProductMap:
     inputs, values : tuple of str and float64 array, shape (n_pieces,)
         What the wanted rate was worked out from, as it stood there, and the number among it; empty and NaN where
         there is none.
+    overlay_steps : tuple of str
+        What overlays did to the rate of each piece, in order; empty where nothing.
+    pinned : bool array, shape (n_pieces,)
+        Ground of an overlay, which keeps its border.
     wanted : float64 array, shape (n_pieces,)
-        Rate before limits, in the unit of the product's step; NaN where none is known.
+        Rate before limits, overlays included, in the unit of the product's step; NaN where none is known.
     limited, numbers : int64 array, shape (n_pieces,)
         Step numbers after limits and steps, and after joining small parts; 0 is off.
     why : tuple of str
         What changed the rate of each piece, in words; empty where nothing did.
     sums : tuple of str
         How wanted rates were turned into the unit of the step, a sentence a conversion.
+    worked : tuple of str
+        The sum that gives the wanted rate of each piece, with its numbers put in; empty where no formula does.
     """
 
     product: Product
@@ -45,11 +71,15 @@ class ProductMap:
     zones: tuple[str, ...]
     inputs: tuple[str, ...]
     values: NDArray[np.float64]
+    overlay_steps: tuple[str, ...]
+    pinned: NDArray[np.bool_]
     wanted: NDArray[np.float64]
     limited: NDArray[np.int64]
     numbers: NDArray[np.int64]
     why: tuple[str, ...]
     sums: tuple[str, ...] = ()
+    worked: tuple[str, ...] = ()
+    overlays: tuple[OverlayEffect, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

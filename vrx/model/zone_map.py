@@ -41,16 +41,31 @@ class Frame:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KeepOutArea:
-    """Ground that gets nothing, set-back included, clipped to the field; in local coordinates."""
+    """Ground that gets nothing, set-back included, clipped to the field; in local coordinates.
+
+    Attributes
+    ----------
+    is_rest : bool
+        True for the ground beside the part of the field that is to be treated.
+    """
 
     name: str
     products: tuple[str, ...]
     shape: BaseGeometry
     set_back_m: float = 0.0
+    is_rest: bool = False
 
     def binds(self, product: str) -> bool:
         """Tell whether a product may not go here."""
         return not self.products or product in self.products
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OverlayArea:
+    """Ground drawn over the zones, clipped to the field; in local coordinates."""
+
+    name: str
+    shape: BaseGeometry
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,6 +78,8 @@ class Ground:
     boundary : Polygon or MultiPolygon
         In local coordinates, valid.
     keep_outs : tuple of KeepOutArea
+    overlays : tuple of OverlayArea
+        In the order in which they are laid over the zones.
     boundary_area_m2 : float
         Geodesic area on WGS 84.
     grid_crs : str
@@ -74,6 +91,7 @@ class Ground:
     frame: Frame
     boundary: BaseGeometry
     keep_outs: tuple[KeepOutArea, ...]
+    overlays: tuple[OverlayArea, ...] = ()
     boundary_area_m2: float
     grid_crs: str
     dialect: Dialect
@@ -95,8 +113,8 @@ class ZoneMap:
     covers : tuple of tuple of int
         For each piece the polygons of the zone layer that cover it, in file order: one as a rule, several
         for an overlap, none for a gap that gets the default rate.
-    kept_out : tuple of tuple of int
-        For each piece the keep-outs that cover it.
+    kept_out, overlaid : tuple of tuple of int
+        For each piece the keep-outs and the overlays that cover it.
     fills : mapping of int to tuple of int
         Gaps too small to treat: the piece, and the neighbours that may take it in, the one with the longest
         shared border first.
@@ -110,6 +128,7 @@ class ZoneMap:
     shapes: NDArray[np.object_]
     covers: tuple[tuple[int, ...], ...]
     kept_out: tuple[tuple[int, ...], ...]
+    overlaid: tuple[tuple[int, ...], ...]
     fills: Mapping[int, tuple[int, ...]]
     area_m2: NDArray[np.float64]
     grid_m2: NDArray[np.float64]

@@ -6,6 +6,7 @@ never joined away, only reported, and never take in treated ground.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import pi
 
@@ -61,6 +62,8 @@ def join_parts(
     smallest_m2: float,
     narrowest_m: float | None,
     join: bool,
+    pinned: NDArray[np.bool_] | None = None,
+    zones: Sequence[str] | None = None,
 ) -> Joined:
     """Join parts that are too small or too narrow to the neighbour with the longest shared border.
 
@@ -74,27 +77,43 @@ def join_parts(
         Width of the narrowest group that carries the product; narrower parts are joined. None: not known.
     join : bool
         False: report thin parts and leave them. Parts smaller than the smallest area are joined all the same.
+    pinned : bool array, shape (n_pieces,), optional
+        Ground that keeps its border, such as an overlay: it is a part of its own, and neither joined nor joined to.
+    zones : sequence of str, optional
+        What people call the zone of each piece; the zone map's own names unless said.
     """
     treated = zone_map.treated(product.name)
     now = np.where(treated, numbers, KEPT_OUT)
+    stays = np.zeros(len(now), dtype=bool) if pinned is None else pinned
     seen: dict[bytes, str] = {}
     room = _Room(zone_map, narrowest_m) if narrowest_m is not None else None
     while True:
-        group = borders.components(now)
+        # Pinned ground of a rate is another part than the ground of that rate beside it.
+        group = borders.components(2 * now + stays)
         parts = _unfit(zone_map, now, group, smallest_m2=smallest_m2, room=room, seen=seen)
-        moves = _moves(parts, borders.between(group), group, now, join_thin=join)
+        moves = _moves(parts, borders.between(group), group, now, stays=stays, join_thin=join)
         if not moves:
             break
         for pieces, number in moves:
             now[pieces] = number
     joined = treated & (now != numbers)
-    findings = [*_joined_finding(zone_map, joined, numbers, now, product)]
-    findings += _left_findings(zone_map, parts, now, product, smallest_m2=smallest_m2, narrowest_m=narrowest_m)
+    names = zones or [zone_map.zone_of(piece) for piece in range(len(now))]
+    findings = [*_joined_finding(zone_map, joined, numbers, now, product, names=names)]
+    drawn = [part for part in parts if stays[part.pieces[0]]]
+    others = [part for part in parts if not stays[part.pieces[0]]]
+    findings += _left_findings(zone_map, others, now, product, names, smallest_m2=smallest_m2, narrowest_m=narrowest_m)
+    findings += _drawn_findings(zone_map, drawn, product, names)
     return Joined(numbers=np.where(treated, now, numbers), joined=joined, findings=tuple(findings))
 
 
 def _moves(
-    parts: list[_Part], between: Borders, group: NDArray[np.int64], now: NDArray[np.int64], *, join_thin: bool
+    parts: list[_Part],
+    between: Borders,
+    group: NDArray[np.int64],
+    now: NDArray[np.int64],
+    *,
+    stays: NDArray[np.bool_],
+    join_thin: bool,
 ) -> list[tuple[NDArray[np.int64], int]]:
     """Choose parts that can be joined in one round, the smallest first; a part that takes one in stays put."""
     first_piece = np.unique(group, return_index=True)[1]
@@ -103,10 +122,13 @@ def _moves(
     moves = []
     for part in sorted(parts, key=lambda one: (one.area_m2, int(one.pieces[0]))):
         me = int(group[part.pieces[0]])
-        if me in staying or now[part.pieces[0]] == 0 or (part.problem == "thin" and not join_thin):
+        if me in staying or stays[part.pieces[0]] or now[part.pieces[0]] == 0:
+            continue
+        if part.problem == "thin" and not join_thin:
             continue
         # Never off or a keep-out: no treated ground moves into either.
-        host = next((one for one in between.of(me) if now[first_piece[one]] > 0), None)
+        near = (one for one in between.of(me) if not stays[first_piece[one]])
+        host = next((one for one in near if now[first_piece[one]] > 0), None)
         if host is None or host in moving:
             continue
         moving.add(me)
@@ -186,13 +208,15 @@ def _joined_finding(
     before: NDArray[np.int64],
     after: NDArray[np.int64],
     product: Product,
+    *,
+    names: Sequence[str],
 ) -> list[Finding]:
     if not joined.any():
         return []
     area = float(zone_map.area_m2[joined].sum())
     rates = [float(product.rate_of(int(after[at])) - product.rate_of(int(before[at]))) for at in np.flatnonzero(joined)]
     moved = float(np.dot(zone_map.area_m2[joined], rates)) * float(amount_per_m2(product.unit))
-    zones = _zones(zone_map, np.flatnonzero(joined).tolist())
+    zones = _zones(names, np.flatnonzero(joined).tolist())
     return [
         Finding(
             id="parts-joined",
@@ -215,6 +239,7 @@ def _left_findings(
     parts: list[_Part],
     now: NDArray[np.int64],
     product: Product,
+    names: Sequence[str],
     *,
     smallest_m2: float,
     narrowest_m: float | None,
@@ -234,12 +259,12 @@ def _left_findings(
         rest = found[_MOST_TOLD:]
         for told in [[one] for one in found[:_MOST_TOLD]] + ([rest] if rest else []):
             pieces = np.concatenate([one.pieces for one in told]).tolist()
-            zones = _zones(zone_map, pieces)
+            zones = _zones(names, pieces)
             findings.append(
                 Finding(
                     id=f"{problem}-part",
                     severity="note" if off and problem == "tiny" else "caution",
-                    message=f"{product.name}: {_what_stays(zone_map, told, now, product)} {cause}.",
+                    message=f"{product.name}: {_what_stays(zone_map, told, now, product, names)} {cause}.",
                     remedy=(
                         "Shut off by hand there if it matters: the machine may reach over it at its neighbour's rate."
                         if off
@@ -254,14 +279,40 @@ def _left_findings(
     return findings
 
 
-def _what_stays(zone_map: ZoneMap, told: list[_Part], now: NDArray[np.int64], product: Product) -> str:
+def _what_stays(
+    zone_map: ZoneMap, told: list[_Part], now: NDArray[np.int64], product: Product, names: Sequence[str]
+) -> str:
     area = area_text(sum(one.area_m2 for one in told), zone_map.ground.dialect)
     if len(told) > 1:
         return f"{len(told)} more parts, {area} in all, stay as drawn and are"
     pieces = told[0].pieces.tolist()
     rate = product.rate_text(int(now[pieces[0]]))
-    return f"a part of zone {some(_zones(zone_map, pieces))} at {rate}, {area}, stays as drawn and is"
+    return f"a part of zone {some(_zones(names, pieces))} at {rate}, {area}, stays as drawn and is"
 
 
-def _zones(zone_map: ZoneMap, pieces: list[int]) -> list[str]:
-    return sorted({zone_map.zone_of(piece) for piece in pieces})
+def _zones(names: Sequence[str], pieces: list[int]) -> list[str]:
+    return sorted({names[piece] for piece in pieces})
+
+
+def _drawn_findings(zone_map: ZoneMap, parts: list[_Part], product: Product, names: Sequence[str]) -> list[Finding]:
+    """Report in one note the parts of overlays that are unfit: they stay, since a person wants them there."""
+    if not parts:
+        return []
+    pieces = np.concatenate([one.pieces for one in parts]).tolist()
+    area = sum(one.area_m2 for one in parts)
+    tiny = any(one.problem == "tiny" for one in parts)
+    return [
+        Finding(
+            id="tiny-part" if tiny else "thin-part",
+            severity="note",
+            message=(
+                f"{product.name}: {len(parts)} part{'s'[: len(parts) > 1]} of overlays, "
+                f"{area_text(area, zone_map.ground.dialect)} in all, too small or narrow for the machine, "
+                f"stay{'s'[: len(parts) == 1]} as drawn: {some(_zones(names, pieces))}."
+            ),
+            remedy="The machine may not hold these rates there; draw the overlay along the zones if it matters.",
+            area_m2=area,
+            where=place_of(zone_map, pieces),
+            product=product.name,
+        )
+    ]

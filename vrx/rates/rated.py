@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +17,7 @@ from vrx.model.product import Product
 from vrx.model.zone_map import ZoneMap
 from vrx.rates.join import Joined, join_parts
 from vrx.rates.missing import missing_findings
+from vrx.rates.overlays import lay_over
 from vrx.rates.places import place_of
 from vrx.rates.settle import Settled, settle
 from vrx.rates.wanted import Wanted
@@ -49,7 +50,9 @@ def rate_product(
     wanted : Wanted
         On the polygons of the zone layer.
     """
-    settled = settle(zone_map, wanted.rates, product, rule=plan.overlaps, no_data=no_data)
+    drawn = settle(zone_map, wanted.rates, product, rule=plan.overlaps, no_data=no_data)
+    over = lay_over(zone_map, drawn, product, plan.overlay)
+    settled = replace(drawn, wanted=over.wanted, zones=over.zones, gap=over.gap)
     treated = zone_map.treated(product.name)
     dosed = apply_limits(settled.wanted, product, no_data=no_data)
     limited = np.where(settled.gap, product.number_where("default"), dosed.numbers)
@@ -58,6 +61,8 @@ def rate_product(
         borders,
         limited,
         product,
+        pinned=over.pinned,
+        zones=over.zones,
         smallest_m2=plan.smallest_area,
         narrowest_m=plan.machine.narrowest_m(product.name),
         join=plan.thin_parts == "join",
@@ -70,16 +75,27 @@ def rate_product(
         zones=settled.zones,
         inputs=tuple(map((*wanted.inputs, "").__getitem__, settled.source.tolist())),
         values=np.append(wanted.values, np.nan)[settled.source],
+        overlay_steps=over.steps,
+        pinned=over.pinned,
         wanted=known,
         limited=limited,
         numbers=np.where(treated, joined.numbers, 0),
         why=_reasons(settled, dosed, limited, joined, product),
         sums=wanted.sums,
+        worked=tuple(map((*wanted.worked, "").__getitem__, settled.source.tolist())) if wanted.worked else (),
+        overlays=over.effects,
     )
     findings = (
         *_sum_findings(wanted, product),
         *settled.findings,
-        *missing_findings(zone_map, wanted, ~np.isfinite(settled.wanted) & ~settled.gap, product, no_data),
+        *missing_findings(
+            zone_map,
+            wanted,
+            ~np.isfinite(settled.wanted) & ~settled.gap,
+            product,
+            no_data,
+            replaced=over.own,
+        ),
         *_gap_findings(zone_map, settled, treated, product),
         *_limit_findings(found, dosed, zone_map),
         *_unit_findings(found, zone_map),

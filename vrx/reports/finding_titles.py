@@ -5,6 +5,8 @@ from __future__ import annotations
 from typing import Final
 
 TITLES: Final = {
+    "accept-refused": "An acceptance that can't hold",
+    "accept-unmatched": "An acceptance is for nothing that was found",
     "area-differs": "The stated area is not the measured one",
     "backdrop-unreadable": "The backdrop could not be drawn",
     "borders-simplified": "Borders between zones were simplified",
@@ -40,9 +42,14 @@ TITLES: Final = {
     "not-polygons": "A record holds no polygon",
     "nothing-to-treat": "A product has no ground to treat",
     "overlap": "Zones overlap and want different rates",
+    "overlay-outside": "An overlay does not reach into the field",
+    "overlay-swallows": "An overlay covers the whole field",
+    "overlays-contradict": "Two overlays want different rates on the same ground",
+    "part-empty": "The part to treat covers nothing of the field",
     "parts-joined": "Small or narrow parts took a neighbour's rate",
     "rate-above-max": "Wanted rates lie above the maximum",
     "rate-below-min": "Wanted rates lie below the minimum",
+    "rate-formula-failed": "The formula gives no rate in some zones",
     "rate-missing": "Zones have no rate",
     "rate-negative": "Wanted rates lie below 0",
     "rate-no-data-code": "A code for missing data stands where a rate should",
@@ -58,6 +65,7 @@ TITLES: Final = {
     "separator": "How the columns of a table are separated",
     "short-row": "Rows of a table are shorter than its header",
     "sliver": "Small gaps between zones were filled",
+    "swap-nutrients": "A swapped product brings other nutrients",
     "thin-part": "A part is narrower than the machine can honour",
     "tiny-part": "A part is smaller than can be treated",
     "too-many-features": "More polygons than the receiver loads",

@@ -146,7 +146,7 @@ def _on_keep_outs(content: Content, ground: MapGround, taken: Sequence[BaseGeome
         dtype=object,
     )
     labels = [keep_out_label(content.keep_outs[at].name) for at in ground.keep_outs]
-    return _write(labels, _without(alone, taken)).values()
+    return _write(labels, _without(_polygons(alone), taken)).values()
 
 
 def _without(shapes: NDArray[np.object_], taken: Sequence[BaseGeometry]) -> NDArray[np.object_]:
@@ -157,4 +157,13 @@ def _without(shapes: NDArray[np.object_], taken: Sequence[BaseGeometry]) -> NDAr
     hit = np.unique(tree.query(shapes, predicate="intersects")[0])
     left = shapes.copy()
     left[hit] = shapely.difference(shapes[hit], shapely.union_all(list(taken)))
-    return left
+    return _polygons(left)
+
+
+def _polygons(shapes: NDArray[np.object_]) -> NDArray[np.object_]:
+    """Return the polygons in shapes: edges a hair apart may leave lines as well, and no label fits onto a line."""
+    kept = shapes.copy()
+    for at in np.flatnonzero(shapely.get_type_id(shapes) > shapely.GeometryType.MULTIPOLYGON).tolist():
+        parts = shapely.get_parts(shapes[at])
+        kept[at] = shapely.multipolygons(parts[shapely.get_type_id(parts) == shapely.GeometryType.POLYGON])
+    return kept

@@ -26,14 +26,18 @@ _TABLES: Final = {
     "FieldOfPlan": "[field]",
     "KeepOut": "[[keep_out]]",
     "Product": "[[product]]",
-    "ZonesOfPlan": "[zones]",
+    "ZonesOfPlan": "[zones], or [zones.NAME] for each of several",
     "RateByTable": '[[rate]] with by = "table"',
     "RateByColumn": '[[rate]] with by = "column"',
     "RateByBreaks": '[[rate]] with by = "breaks"',
     "RateByLine": '[[rate]] with by = "line"',
+    "RateByFormula": '[[rate]] with by = "formula"',
+    "Overlay": "[[overlay]]",
     "Machine": "[machine]",
     "Drive": "[[machine.drive]]",
+    "Box": "[machine.tank]",
     "Receiver": "[receiver]",
+    "Accept": "[[accept]]",
 }
 
 
@@ -45,7 +49,7 @@ def plan_reference() -> str:
         parts += _section(title, schema["$defs"][name])
     later = sorted(set(_not_yet(schema)))
     parts += ["\n## Not there yet\n", f"These keys are refused until a later version brings them: {', '.join(later)}."]
-    parts.append('So are `by = "formula"`, `by = "method"` and named zone layers, `[zones.NAME]`.')
+    parts.append('So is `by = "method"`.')
     return "\n".join(parts) + "\n"
 
 
@@ -64,7 +68,8 @@ def _section(title: str, node: Node) -> Iterator[str]:
 def _how(key: str, node: Node) -> str:
     if is_tables(node):
         return f"[[{key}]] tables"
-    return f"a [{key}] table" if is_table(node) else accepts(node)
+    several = f" or [[{key}]] tables" if any(is_tables(one) for one in node.get("anyOf", ())) else ""
+    return f"a [{key}] table{several}" if is_table(node) else accepts(node)
 
 
 def _default(node: Mapping[str, Any]) -> str:

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 from textwrap import wrap
 
 from vrx.model.build import Build
-from vrx.model.content import Content, FindingContent, ProductContent
+from vrx.model.content import CHANGED, Content, FindingContent, ProductContent
 
 _WIDTH = 100
 _WORDS = {"stop": "STOP", "caution": "CAUTION", "note": "note"}
@@ -21,6 +21,8 @@ def build_text(build: Build) -> str:
     lines = [*_field(content)]
     for product in content.products:
         lines += ["", *_product(product, content)]
+    if content.cost:
+        lines += ["", f"To order costs {content.cost}"]
     lines += ["", *findings_text(content.findings), ""]
     if build.bundle is None:
         lines.append("Nothing was written for the machine: a finding marked STOP has to be settled first.")
@@ -50,12 +52,13 @@ def findings_text(findings: Iterable[FindingContent]) -> Iterator[str]:
 
 def _field(content: Content) -> Iterator[str]:
     yield ", ".join(fact.value for fact in content.facts if fact.label in _TITLE_FACTS)
+    yield from (line for one in content.facts if one.label == CHANGED for line in _wrap(f"{one.label}: {one.value}"))
     treated = content.areas[-1]
     sheet = f"{treated.sheet} on the map sheet (grid {content.grid})"
     yield f"Ground to treat: {treated.true} true ground (geodesic); {sheet}"
-    if len(content.areas) > 2:
-        whole, kept_out, _ = content.areas
-        yield f"{kept_out.label}: {kept_out.true} of the {whole.true} in the boundary"
+    whole, *without, _ = content.areas
+    for line in without:
+        yield f"{line.label}: {line.true} of the {whole.true} in the boundary"
 
 
 def _product(product: ProductContent, content: Content) -> Iterator[str]:
@@ -66,9 +69,15 @@ def _product(product: ProductContent, content: Content) -> Iterator[str]:
     for row in (head, *rows):
         cells = [row[0].ljust(widths[0]), *(row[at].rjust(widths[at]) for at in range(1, 5)), row[5]]
         yield ("  " + "  ".join(cells)).rstrip()
+    for overlay in product.overlays:
+        yield f"  of which overlay {overlay.name} ({overlay.what}): {overlay.amount} on {overlay.area}"
     yield f"  {product.sums}"
     if product.other_units:
         yield from _wrap(f"= {', '.join(product.other_units)}", "  ", "    ")
+    if product.order_sum:
+        yield from _wrap(product.order_sum, "  ", "    ")
+    if product.loads is not None:
+        yield from _wrap(f"to load: {product.loads.summary}", "  ", "    ")
 
 
 def _wrap(text: str, first: str = "", rest: str = "") -> list[str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -14,15 +15,18 @@ from vrx.model.finding import Finding
 from vrx.model.ledger import Ledger
 from vrx.model.plan import Plan
 from vrx.model.prescription import Prescription
+from vrx.runs.accept import accepted
+from vrx.runs.amounts import amounts_must_convert
 from vrx.runs.backdrop import backdrop_of
 from vrx.runs.belonging import belonging_findings, supply_findings
-from vrx.runs.bundle import Made, unwritten, write_all, write_stopped
+from vrx.runs.bundle import Made, bundle_of, unwritten, write_all, write_stopped
 from vrx.runs.cut import CutGround, bare_ground_findings, cut_ground
 from vrx.runs.grids import receiver_findings
 from vrx.runs.ground import lay_ground, stated_area_findings
 from vrx.runs.job import Job, read_job
 from vrx.runs.places import places_of
 from vrx.runs.prescribe import prescribe
+from vrx.runs.swaps import refuse_other_forms, swap_findings
 from vrx.runs.thin_out import within_vertex_limit
 
 
@@ -52,6 +56,8 @@ def build(
     force: bool = False,
     pictures: bool = True,
     svg: bool = False,
+    sets: Sequence[str] = (),
+    swaps: Sequence[str] = (),
 ) -> Build:
     """Build a prescription from a plan, and write its bundle unless a finding stops it.
 
@@ -65,6 +71,8 @@ def build(
         Replace a bundle that is there.
     pictures, svg : bool
         Report, maps and cab card too; the maps as SVG as well.
+    sets, swaps : sequence of str
+        What is changed for this build alone: ``KEY=VALUE`` as if it stood in the plan, ``OLD=NEW`` of products.
 
     Raises
     ------
@@ -72,7 +80,7 @@ def build(
         Something can't be read, worked out or written; nothing is changed then.
     """
     path = Path(plan)
-    job = read_job(path)
+    job = read_job(path, sets=sets, swaps=swaps)
     with places_of(job.file):
         prepared = prepare(job)
         worked = work_out(prepared, job.plan)
@@ -103,10 +111,13 @@ def work_out(prepared: Prepared, plan: Plan) -> Worked:
         The plan asks for other ground, or its rates can't be worked out.
     """
     _same_ground(plan, prepared.job.plan)
+    amounts_must_convert(plan)
     receiver = receiver_findings(plan, prepared.cut.zone_map.ground.frame)
+    file = prepared.job.file
+    refuse_other_forms(file, plan, prepared.cut, prepared.job.tables)
     raw = prescribe(prepared.cut, plan, prepared.job.tables)
     prescription = within_vertex_limit(raw, plan)
-    ledger = ledger_of(prescription, field=plan.field.name, system=plan.units)
+    ledger = ledger_of(prescription, field=plan.field.name, system=plan.units, machine=plan.machine)
     area = stated_area_findings(plan, prescription.zone_map.ground, ledger.geodesic_area_m2)
     return Worked(
         plan=plan,
@@ -119,6 +130,7 @@ def work_out(prepared: Prepared, plan: Plan) -> Worked:
             *prescription.findings,
             *area,
             *supply_findings(plan, ledger),
+            *swap_findings(file, plan, prepared.cut, prepared.job.tables, ledger),
         ),
     )
 
@@ -135,10 +147,10 @@ def ground_keys(plan: Plan) -> dict[str, object]:
         "field.crs": plan.field.crs,
         "field.layer": plan.field.layer,
         "keep_out": plan.keep_out,
-        "zones.from": plan.zones.from_,
-        "zones.crs": plan.zones.crs,
-        "zones.layer": plan.zones.layer,
-        "zones.name": plan.zones.name,
+        "field.part": plan.field.part,
+        "overlay": [(one.where, one.crs, one.layer, one.products) for one in plan.overlay],
+        "machine.width": plan.machine.width if any(one.laps for one in plan.overlay) else None,
+        "zones": {name: (one.from_, one.crs, one.layer, one.name) for name, one in plan.zone_layers.items()},
     }
 
 
@@ -164,7 +176,8 @@ def deliver(
     """Write the bundle of the plan that was worked out; where a finding stops it, only a report beside it."""
     job = prepared.job.with_plan(worked.plan)
     backdrop, unseen = backdrop_of(job, worked.prescription.zone_map.ground) if pictures else (None, ())
-    found = sorted((*prepared.findings, *worked.findings, *sheets.findings, *unseen), key=_worst_first)
+    every = (*prepared.findings, *worked.findings, *sheets.findings, *unseen)
+    found = sorted(accepted(every, worked.plan), key=_worst_first)
     made = Made(
         job=job,
         prescription=worked.prescription,
@@ -217,12 +230,8 @@ def _build(
         findings=made.findings,
         content=content,
         stopped_report=stopped_report,
+        changes=made.job.file.changes,
     )
-
-
-def bundle_of(plan: Path) -> Path:
-    """Return the folder that a plan's bundle goes to unless another is said."""
-    return plan.parent / f"{plan.stem}-bundle"
 
 
 def _worst_first(finding: Finding) -> int:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -16,6 +16,7 @@ from vrx.geo.borders import Borders, shared_borders
 from vrx.geo.coverage import cut, settle_slivers
 from vrx.geo.crs import WGS84, move_shapes
 from vrx.geo.gaps import Gaps, find_gaps
+from vrx.geo.noding import BentEdges
 from vrx.inputs.cells import cell_text, name_text
 from vrx.model.finding import Finding
 from vrx.model.layer import Layer
@@ -28,7 +29,27 @@ from vrx.units import area_text, length_text
 from vrx.words import nearest
 
 _MOST_TOLD = 12
+_SPECK_M2 = 1.0
 _HOLDS = {0: "points", 1: "lines"}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CutLayer:
+    """One zone layer on the ground that was cut.
+
+    Attributes
+    ----------
+    zone_map : ZoneMap
+        The pieces, the same for every layer, and which of this layer's polygons cover each.
+    gaps : Gaps
+        Ground that no zone of the layer covers.
+    zones : Layer
+        The layer, with its attributes; a polygon of the zone map is a record of it.
+    """
+
+    zone_map: ZoneMap
+    gaps: Gaps
+    zones: Layer
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,68 +58,95 @@ class CutGround:
 
     Attributes
     ----------
-    gaps : Gaps
-        Ground that no zone covers.
-    zones : Layer
-        The zone layer, with its attributes; a polygon of the zone map is a record of it.
+    layers : mapping of str to CutLayer
+        By the name of the zone layer; a single one has an empty name.
     """
 
-    zone_map: ZoneMap
+    layers: Mapping[str, CutLayer]
     borders: Borders
-    gaps: Gaps
-    zones: Layer
     findings: tuple[Finding, ...]
+
+    @property
+    def zone_map(self) -> ZoneMap:
+        """The pieces with the zones of the first layer; pieces, areas and keep-outs are those of every layer."""
+        return next(iter(self.layers.values())).zone_map
 
 
 def cut_ground(job: Job, ground: Ground) -> CutGround:
-    """Cut the ground along zones and keep-outs, settle slivers, and find what no zone covers.
+    """Cut the ground along zones, keep-outs and overlays, settle slivers, and find what no zone covers.
 
     Raises
     ------
     InputError, GeometryError
-        No zone lies in the field.
+        No zone of a layer lies in the field.
     """
-    plan, layer = job.plan, job.zones
+    edges = boundary_edges(job.boundary, ground.frame)
+    layers = {name: _zones_of(name, layer, ground, job, edges) for name, layer in job.zones.items()}
+    findings = [one for found in layers.values() for one in found.findings]
+    shapes = np.concatenate([found.shapes for found in layers.values()])
+    areas = [*(one.shape for one in ground.keep_outs), *(one.shape for one in ground.overlays)]
+    marked = np.array(areas, dtype=object)
+    raw = cut(ground.boundary, shapes, marked)
+    borders = shared_borders(raw.shapes)
+    # Edges of overlays run beside those of zones and of each other: what they leave between them no one has drawn.
+    speck_m2 = _SPECK_M2 if ground.overlays else 0.0
+    pieces = settle_slivers(raw, borders, smaller_than_m2=speck_m2, firm=len(ground.keep_outs))
+    area = true_areas(pieces.shapes, ground.frame)
+    grid = grid_areas(pieces.shapes, ground.frame, ground.grid_crs)
+    most = len(ground.keep_outs)
+    kept_out = tuple(tuple(mark for mark in marks if mark < most) for marks in pieces.marks)
+    overlaid = tuple(tuple(mark - most for mark in marks if mark >= most) for marks in pieces.marks)
+    made: dict[str, CutLayer] = {}
+    start = 0
+    for name, found in layers.items():
+        end = start + len(found.shapes)
+        covers = tuple(tuple(one - start for one in cover if start <= one < end) for cover in pieces.covers)
+        own = replace(pieces, covers=covers)
+        gaps = find_gaps(own, borders, area, smaller_than_m2=job.plan.fill_gaps)
+        zone_map = ZoneMap(
+            ground=ground,
+            zone_names=found.names,
+            records=job.zones[name].records,
+            shapes=pieces.shapes,
+            covers=covers,
+            kept_out=kept_out,
+            overlaid=overlaid,
+            fills={piece: hosts for gap, hosts in zip(gaps.small, gaps.hosts, strict=True) for piece in gap},
+            area_m2=area,
+            grid_m2=grid,
+        )
+        made[name] = CutLayer(zone_map=zone_map, gaps=gaps, zones=job.zones[name])
+        start = end
+    return CutGround(layers=made, borders=borders, findings=tuple(findings))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Zones:
+    """A zone layer in the field's frame: a name and a shape a record, None where it has none near the field."""
+
+    names: tuple[str, ...]
+    shapes: NDArray[np.object_]
+    findings: tuple[Finding, ...]
+
+
+def _zones_of(name: str, layer: Layer, ground: Ground, job: Job, edges: BentEdges) -> _Zones:
     if not len(layer.records):
         raise InputError(f"The zone layer {layer.source} holds no record.", remedy="Give zones as polygons.")
-    names = zone_names(layer, plan)
+    plan = job.plan
+    names = zone_names(layer, plan, name)
     near = _near(layer, ground)
-    mended = mend(
-        layer.shapes[near],
-        layer.crs,
-        ground.frame,
-        beside=(job.boundary, *job.keep_out_layers),
-        onto=boundary_edges(job.boundary, ground.frame),
-    )
+    mended = mend(layer.shapes[near], layer.crs, ground.frame, beside=(job.boundary, *job.keep_out_layers), onto=edges)
     shapes = np.full(len(layer.shapes), None, dtype=object)
     shapes[near] = mended.shapes
     repairs = tuple(replace(one, index=int(near[one.index])) for one in mended.repairs)
     findings = repair_findings(repairs, layer, ground.frame, field_m2=ground.boundary_area_m2, plan=plan, names=names)
     if not shapely.intersects(ground.boundary, shapes[~shapely.is_missing(shapes)]).any():
-        raise _no_zone(job)
-    marked = np.array([one.shape for one in ground.keep_outs], dtype=object)
-    raw = cut(ground.boundary, shapes, marked)
-    borders = shared_borders(raw.shapes)
-    pieces = settle_slivers(raw, borders)
-    area = true_areas(pieces.shapes, ground.frame)
-    gaps = find_gaps(pieces, borders, area, smaller_than_m2=plan.fill_gaps)
-    zone_map = ZoneMap(
-        ground=ground,
-        zone_names=names,
-        records=layer.records,
-        shapes=pieces.shapes,
-        covers=pieces.covers,
-        kept_out=pieces.marks,
-        fills={piece: hosts for gap, hosts in zip(gaps.small, gaps.hosts, strict=True) for piece in gap},
-        area_m2=area,
-        grid_m2=grid_areas(pieces.shapes, ground.frame, ground.grid_crs),
-    )
-    return CutGround(zone_map=zone_map, borders=borders, gaps=gaps, zones=layer, findings=tuple(findings))
+        raise _no_zone(layer, job.boundary)
+    return _Zones(names=names, shapes=shapes, findings=tuple(findings))
 
 
-def _no_zone(job: Job) -> VrxError:
+def _no_zone(zones: Layer, boundary: Layer) -> VrxError:
     """Say why no zone lies in the field."""
-    zones, boundary = job.zones, job.boundary
     held = set(shapely.get_dimensions(zones.shapes).tolist())
     if 2 not in held:
         what = " and ".join(_HOLDS[one] for one in sorted(held & set(_HOLDS))) or "no shape"
@@ -121,18 +169,25 @@ def _no_zone(job: Job) -> VrxError:
 
 def bare_ground_findings(cut_up: CutGround, plan: Plan) -> list[Finding]:
     """Say which ground no zone covers, and which product has no ground to go onto."""
-    return [*_gap_findings(cut_up.zone_map, cut_up.gaps, plan), *_nothing_to_treat(cut_up.zone_map, plan)]
+    gaps = [one for name, layer in cut_up.layers.items() for one in _gap_findings(name, layer, plan)]
+    return [*gaps, *_nothing_to_treat(cut_up.zone_map, plan)]
 
 
-def zone_names(layer: Layer, plan: Plan) -> tuple[str, ...]:
+def zone_names(layer: Layer, plan: Plan, name: str) -> tuple[str, ...]:
     """Return the name of each record's zone.
+
+    Parameters
+    ----------
+    name : str
+        Of the zone layer in the plan.
 
     Raises
     ------
     PlanError
         The layer has no such field.
     """
-    wanted = plan.zones.name
+    wanted = plan.zone_layers[name].name
+    at = ("zones", *((name,) if name else ()), "name")
     if not wanted:
         return tuple(str(record) for record in layer.records)
     if wanted not in layer.columns:
@@ -141,8 +196,8 @@ def zone_names(layer: Layer, plan: Plan) -> tuple[str, ...]:
             remedy=f"{nearest(wanted, layer.columns)}Use one of {', '.join(layer.columns)}."
             if layer.columns
             else "It has no fields: leave name out.",
-            where="zones.name",
-            key=("zones", "name"),
+            where=".".join(at),
+            key=at,
         )
     text_of = name_text if layer.columns[wanted].kind == "number" else cell_text
     texts = [text_of(cell) for cell in layer.columns[wanted].cells]
@@ -159,15 +214,20 @@ def _near(layer: Layer, ground: Ground) -> NDArray[np.int64]:
     return np.flatnonzero(~away)
 
 
-def _gap_findings(zone_map: ZoneMap, gaps: Gaps, plan: Plan) -> list[Finding]:
-    """Say which ground no zone covers; ground on which no product may go does not count."""
+def _gap_findings(name: str, layer: CutLayer, plan: Plan) -> list[Finding]:
+    """Say which ground no zone covers; ground on which no product that goes by the layer may go does not count."""
+    zone_map = layer.zone_map
     treated = np.zeros(len(zone_map.shapes), dtype=bool)
-    for product in plan.rated:
-        treated |= zone_map.treated(product.name)
-    small = [gap for gap in gaps.small if treated[list(gap)].any()]
-    large = [[one for one in gap if treated[one]] for gap in gaps.large]
+    for rate in plan.rate:
+        if rate.zones == name:
+            treated |= zone_map.treated(rate.product)
+    small = [gap for gap in layer.gaps.small if treated[list(gap)].any()]
+    large = [[one for one in gap if treated[one]] for gap in layer.gaps.large]
     findings = [_small_gaps(zone_map, small, treated)] if small else []
-    return findings + _large_gaps(zone_map, [gap for gap in large if gap])
+    findings += _large_gaps(zone_map, [gap for gap in large if gap])
+    if not name:
+        return findings
+    return [replace(one, message=f"Zone layer {name}: {one.message}") for one in findings]
 
 
 def _small_gaps(zone_map: ZoneMap, gaps: Sequence[tuple[int, ...]], treated: NDArray[np.bool_]) -> Finding:

@@ -14,11 +14,12 @@ from vrx.geo.crs import WGS84, frame_at, move_points, move_shapes
 from vrx.model.finding import Finding
 from vrx.model.layer import Layer
 from vrx.model.plan import Plan
-from vrx.model.zone_map import Frame, Ground, KeepOutArea
+from vrx.model.zone_map import Frame, Ground, KeepOutArea, OverlayArea
 from vrx.runs.grids import datum_findings, grid_crs_of, grid_findings
 from vrx.runs.job import Job
 from vrx.runs.keep_outs import keep_out_of
 from vrx.runs.mend import METRES_A_DEGREE, boundary_edges, mend, repair_findings
+from vrx.runs.overlays import order_findings, overlay_area, part_of_field
 
 _STATED_SHARE = 0.005
 # Up to here distances in the frame are true within 1e-4, set-backs among them.
@@ -58,8 +59,7 @@ def lay_ground(job: Job) -> LaidGround:
         grid_crs=grid_crs_of(plan, frame),
         dialect=plan.dialect,
     )
-    layers = (job.boundary, job.zones, *job.keep_out_layers)
-    findings = [*grid_findings(bare.grid_crs, frame), *datum_findings(layers, frame, plan.dialect)]
+    findings = [*grid_findings(bare.grid_crs, frame), *datum_findings(job.layers, frame, plan.dialect)]
     findings += repair_findings(mended.repairs, job.boundary, frame, field_m2=bare.boundary_area_m2, plan=plan)
     keep_outs = []
     edges = boundary_edges(job.boundary, frame)
@@ -69,7 +69,18 @@ def lay_ground(job: Job) -> LaidGround:
         if not shape.is_empty:
             name = one.reason or layer.source
             keep_outs.append(KeepOutArea(name=name, products=one.products, shape=shape, set_back_m=one.set_back))
-    return LaidGround(ground=replace(bare, keep_outs=tuple(keep_outs)), findings=tuple(findings))
+    if job.part is not None:
+        rest, said = part_of_field(job.part, bare, job, edges)
+        keep_outs += [] if rest is None else [rest]
+        findings += said
+    kept = replace(bare, keep_outs=tuple(keep_outs))
+    overlays = []
+    for overlay, drawn_in in job.overlays:
+        drawn = overlay_area(overlay, drawn_in, kept, job, edges)
+        overlays.append(OverlayArea(name=overlay.name, shape=drawn.shape))
+        findings += drawn.findings
+    findings += order_findings(plan.overlay, overlays, [one.name for one in plan.rated])
+    return LaidGround(ground=replace(kept, overlays=tuple(overlays)), findings=tuple(findings))
 
 
 def _frame_of(boundary: Layer) -> Frame:

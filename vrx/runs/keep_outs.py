@@ -59,7 +59,7 @@ def keep_out_of(
     """
     parts, record = _parts_of(layer)
     flat = np.isin(shapely.get_dimensions(parts), (0, 1)) & ~shapely.is_empty(parts)
-    mended = mend(parts[~flat], layer.crs, ground.frame, beside=(job.boundary, job.zones), onto=edges)
+    mended = mend(parts[~flat], layer.crs, ground.frame, beside=(job.boundary, *job.zones.values()), onto=edges)
     repairs = [replace(found, index=int(record[~flat][found.index])) for found in mended.repairs]
     shrunk = [found for found in repairs if found.after is None and found.reason != "no shape"]
     others = tuple(found for found in repairs if found.after is not None or found.reason == "no shape")

@@ -5,17 +5,28 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from vrx.errors import PlanError, Problems, UnitError, VrxError
+from vrx.formula import check_names, read_formula
 from vrx.inputs.cells import read_numbers
 from vrx.inputs.rate_table import rates_by_zone
 from vrx.model.finding import Finding
 from vrx.model.layer import Layer, Numbers, Table
-from vrx.model.plan import Plan, RateByBreaks, RateByColumn, RateByLine, RateByTable, RateOfPlan
+from vrx.model.plan import (
+    Plan,
+    RateByBreaks,
+    RateByColumn,
+    RateByFormula,
+    RateByLine,
+    RateByTable,
+    RateOfPlan,
+    ZonesOfPlan,
+)
 from vrx.model.prescription import Prescription
 from vrx.model.product import Product
 from vrx.model.zone_map import ZoneMap
+from vrx.rates.by_formula import by_formula
 from vrx.rates.rated import rate_product
 from vrx.rates.wanted import Wanted, by_breaks, by_column, by_line, by_table
-from vrx.runs.cut import CutGround
+from vrx.runs.cut import CutGround, CutLayer
 from vrx.units import Measure, parse_unit
 from vrx.words import nearest, some
 
@@ -37,12 +48,17 @@ def prescribe(cut: CutGround, plan: Plan, tables: Mapping[str, Table]) -> Prescr
     maps, findings = [], []
     for at, (rate, product) in enumerate(zip(plan.rate, plan.rated, strict=True)):
         try:
-            wanted, said = wanted_rates(rate, product, cut, plan, tables)
+            layer = cut.layers[rate.zones]
+            wanted, said = wanted_rates(rate, product, layer, plan, tables)
         except VrxError as err:
             key = _key_of(rate, err)
             errors.append(err.at(f"rate[{at}].{key}", ("rate", at, key)))
             continue
-        rated = rate_product(cut.zone_map, cut.borders, wanted, product, plan, no_data=rate.no_data)
+        try:
+            rated = rate_product(layer.zone_map, cut.borders, wanted, product, plan, no_data=rate.no_data)
+        except UnitError as err:  # of an overlay, which says where
+            errors.append(err)
+            continue
         maps.append(rated.map)
         findings += [*said, *rated.findings]
     if errors:
@@ -58,28 +74,48 @@ def _key_of(rate: RateOfPlan, err: VrxError) -> str:
         return "rates" if isinstance(err, UnitError) else "of"
     if isinstance(rate, RateByLine):
         return "points" if isinstance(err, UnitError) else "of"
+    if isinstance(rate, RateByFormula):
+        return "unit" if isinstance(err, UnitError) else "formula"
     return "unit" if isinstance(err, UnitError) and isinstance(rate, RateByTable) and rate.unit else "table"
 
 
 def wanted_rates(
-    rate: RateOfPlan, product: Product, cut: CutGround, plan: Plan, tables: Mapping[str, Table]
+    rate: RateOfPlan, product: Product, on: CutLayer, plan: Plan, tables: Mapping[str, Table]
 ) -> tuple[Wanted, list[Finding]]:
-    """Return the rates that a plan asks for on the polygons of the zone layer."""
-    layer = cut.zones
+    """Return the rates that a plan asks for on the polygons of a zone layer."""
+    layer, said = on.zones, plan.zone_layers[rate.zones]
     if isinstance(rate, RateByTable):
-        rates = _table(rate, layer, plan, tables)
-        return by_table(cut.zone_map.zone_names, rates, product), _unmatched(rates, cut.zone_map, layer, product)
+        rates = table_of_rates(rate, layer, plan, tables)
+        return by_table(on.zone_map.zone_names, rates, product), _unmatched(rates, on.zone_map, layer, product)
     if isinstance(rate, RateByColumn):
         unit = parse_unit(rate.unit, plan.dialect)
-        return by_column(_numbers(layer, rate.column, plan), unit, product), []
+        return by_column(_numbers(layer, rate.column, said), unit, product), []
     if isinstance(rate, RateByBreaks):
-        return by_breaks(_numbers(layer, rate.of, plan), rate.breaks, rate.rates, product), []
+        return by_breaks(_numbers(layer, rate.of, said), rate.breaks, rate.rates, product), []
     if isinstance(rate, RateByLine):
-        return by_line(_numbers(layer, rate.of, plan), rate.points, product), []
+        return by_line(_numbers(layer, rate.of, said), rate.points, product), []
+    if isinstance(rate, RateByFormula):
+        return _by_formula(rate, product, layer, plan), []
     raise PlanError(f"by = {rate.by!r} is not there yet.")
 
 
-def _table(rate: RateByTable, layer: Layer, plan: Plan, tables: Mapping[str, Table]) -> Mapping[str, Measure]:
+def _by_formula(rate: RateByFormula, product: Product, layer: Layer, plan: Plan) -> Wanted:
+    formula = read_formula(rate.formula)
+    both = [name for name in rate.constants if name in layer.columns]
+    if both:
+        raise PlanError(
+            f"{some(both)}: a constant of the formula, and a field of the zone layer {layer.source} too.",
+            remedy="Name the constant differently, here and in the formula.",
+        )
+    check_names(formula, {**dict.fromkeys(layer.columns, "a field"), **dict.fromkeys(rate.constants, "a constant")})
+    said = plan.zone_layers[rate.zones]
+    columns = {name: _numbers(layer, name, said) for name in formula.names if name in layer.columns}
+    unit = parse_unit(rate.unit, plan.dialect)
+    return by_formula(formula, columns, rate.constants, unit, product, count=len(layer.records))
+
+
+def table_of_rates(rate: RateByTable, layer: Layer, plan: Plan, tables: Mapping[str, Table]) -> Mapping[str, Measure]:
+    """Return the rates by zone that a plan gives, in itself or in a file."""
     if not isinstance(rate.table, str):
         return rate.table
     table = tables.get(rate.table)
@@ -87,7 +123,7 @@ def _table(rate: RateByTable, layer: Layer, plan: Plan, tables: Mapping[str, Tab
         raise PlanError(
             f"The table {rate.table} was not read: the plan named another file then.", remedy="Read the plan again."
         )
-    name = plan.zones.name
+    name = plan.zone_layers[rate.zones].name
     return rates_by_zone(
         table,
         name=name,
@@ -98,7 +134,7 @@ def _table(rate: RateByTable, layer: Layer, plan: Plan, tables: Mapping[str, Tab
     )
 
 
-def _numbers(layer: Layer, name: str, plan: Plan) -> Numbers:
+def _numbers(layer: Layer, name: str, said: ZonesOfPlan) -> Numbers:
     if name not in layer.columns:
         raise PlanError(
             f"The zone layer {layer.source} has no field {name!r}.",
@@ -106,7 +142,7 @@ def _numbers(layer: Layer, name: str, plan: Plan) -> Numbers:
             if layer.columns
             else "It has no fields: give it one, or rates by zone in a table.",
         )
-    return read_numbers(layer.columns[name], decimal=plan.zones.decimal)
+    return read_numbers(layer.columns[name], decimal=said.decimal)
 
 
 def _unmatched(rates: Mapping[str, Measure], zone_map: ZoneMap, layer: Layer, product: Product) -> list[Finding]:

@@ -34,7 +34,7 @@ def within_vertex_limit(prescription: Prescription, plan: Plan) -> Prescription:
         return prescription
     free = np.ones(len(zone_map.shapes), dtype=bool)
     for one in prescription.maps:
-        free &= one.numbers > 0  # 0 also where the product may not go
+        free &= (one.numbers > 0) & ~one.pinned  # 0 also where the product may not go
     for tolerance in _TOLERANCES_M:
         shapes = zone_map.shapes.copy()
         shapes[free] = shapely.coverage_simplify(zone_map.shapes[free], tolerance, simplify_boundary=False)
