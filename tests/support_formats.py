@@ -89,3 +89,21 @@ def write_kmz(folder: Path, *, compression: int = zipfile.ZIP_DEFLATED) -> Path:
         archive.writestr("doc.kml", kml_zones())
         archive.writestr("files/pin.png", b"a picture")
     return path
+
+
+def write_parquet(folder: Path) -> Path:
+    import geopandas
+
+    path = folder / "bench.parquet"
+    geopandas.GeoDataFrame(zone_columns(), geometry=zone_shapes(), crs=UTM).to_parquet(path)
+    return path
+
+
+def write_plain_parquet(folder: Path) -> Path:
+    """Without the copy of its schema that most bytes of a small file are, so that damage reaches the rest."""
+    import pyarrow.parquet
+
+    table = pyarrow.parquet.read_table(write_parquet(folder))
+    path = folder / "plain.parquet"
+    pyarrow.parquet.write_table(table, path, store_schema=False, compression="none")
+    return path

@@ -16,6 +16,7 @@ from vrx.inputs.files import existing, read_bytes
 from vrx.inputs.flatgeobuf import read_flatgeobuf
 from vrx.inputs.geojson import read_geojson
 from vrx.inputs.geopackage import read_geopackage
+from vrx.inputs.geoparquet import read_geoparquet
 from vrx.inputs.kml import read_kml, read_kmz
 from vrx.inputs.raw_layer import RawLayer, settled
 from vrx.inputs.several import Place, folder_place, layer_meant, zip_place
@@ -25,7 +26,8 @@ from vrx.model.layer import Column, Layer, Table
 
 _TABLES: Final = (".csv", ".tsv", ".txt")
 _ACCEPTED: Final = (
-    "a Shapefile (.shp, its folder or .zip), GeoJSON, GeoPackage, FlatGeobuf, KML, KMZ, or CSV with coordinates"
+    "a Shapefile (.shp, its folder or .zip), GeoJSON, GeoPackage, FlatGeobuf, KML, KMZ, GeoParquet, "
+    "or CSV with coordinates"
 )
 
 
@@ -43,6 +45,8 @@ _READERS: Final[Mapping[str, _Reader]] = {
     ".geojson": read_geojson,
     ".json": read_geojson,
     ".fgb": read_flatgeobuf,
+    ".parquet": read_geoparquet,
+    ".geoparquet": read_geoparquet,
     **dict.fromkeys(_TABLES, read_csv_points),
 }
 

@@ -12,7 +12,7 @@ from vrx.inputs.archives import Archive
 from vrx.inputs.files import listing, read_bytes
 from vrx.inputs.geopackage import layers_of_geopackage
 
-LAYERS: Final = (".shp", ".gpkg", ".geojson", ".fgb", ".kml", ".kmz", ".json")
+LAYERS: Final = (".shp", ".gpkg", ".geojson", ".fgb", ".kml", ".kmz", ".parquet", ".geoparquet", ".json")
 """Endings of files that are looked for in a folder or a zip file."""
 # Where there is another layer: .json may be anything.
 _UNSURE: Final = (".json",)
