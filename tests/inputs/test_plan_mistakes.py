@@ -284,7 +284,6 @@ NOT_YET = [
     pytest.param("off_allowed = true", 'price = "9 USD/short_ton" #<', "product[0].price", id="a price"),
     pytest.param("off_allowed = true", 'overlap = "4 %" #<', "product[0].overlap", id="an overlap"),
     pytest.param('no_data = "off"', 'zones = "soil" #<', "rate[0].zones", id="a named zone layer for a rate"),
-    pytest.param('by = "table"', 'by = "formula" #<', "rate[0].by", id="a formula"),
     pytest.param('by = "table"', 'by = "method" #<', "rate[0].by", id="a method"),
     pytest.param("[machine]", '[[overlay]] #<\nwhere = "edge 60 ft"\n[machine]', "overlay", id="an overlay"),
     pytest.param("[machine]", '[[accept]] #<\nfinding = "gap"\n[machine]', "accept", id="an accepted finding"),

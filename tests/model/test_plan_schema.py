@@ -69,7 +69,7 @@ def test_the_example_of_every_key_validates_without_later_keys(shared):
         pytest.param('"0.1 ac"', '"0.1"', id="text without a unit"),
         pytest.param('"0.1 ac"', '"0,1 ac"', id="a decimal comma"),
         pytest.param('by = "breaks"', 'by = "line"', id="keys of another way to a rate"),
-        pytest.param('by = "breaks"', 'by = "formula"', id="a way that is not there yet"),
+        pytest.param('by = "breaks"', 'by = "method"', id="a way that is not there yet"),
         pytest.param("off_allowed = true", 'price = "1 USD/lb"', id="a key that is not there yet"),
         pytest.param('step = "100 lb/ac"\n', "", id="a product without a step"),
         pytest.param('span = ["0 ft", "30 ft"]', 'span = ["0 ft"]', id="half a span"),

@@ -36,11 +36,18 @@ class Column:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BadCell:
-    """A cell that holds no number, with the reason."""
+    """A cell that holds no number, with the reason.
+
+    Attributes
+    ----------
+    of : str
+        The field that it belongs to, where a rate is worked out from several.
+    """
 
     index: int
     text: str
-    kind: Literal["empty", "not-a-number", "no-data-code", "two-readings"]
+    kind: Literal["empty", "not-a-number", "no-data-code", "two-readings", "formula-failed"]
+    of: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -33,6 +33,8 @@ class Wanted:
         The polygons without a rate, and why.
     sums : tuple of str
         How the rates were converted, in words.
+    worked : tuple of str
+        The sum that gives each rate, with its numbers put in, where a formula does: ``20 - 2 * 2.4 = 15.2 gal/ac``.
     """
 
     rates: NDArray[np.float64]
@@ -40,6 +42,7 @@ class Wanted:
     values: NDArray[np.float64]
     bad: tuple[BadCell, ...]
     sums: tuple[str, ...] = ()
+    worked: tuple[str, ...] = ()
 
 
 def by_table(zones: Sequence[str], table: Mapping[str, Measure], product: Product) -> Wanted:

@@ -9,7 +9,7 @@ from math import isnan
 
 from vrx.dosing.amounts import amount_per_m2
 from vrx.model.ledger import LedgerRow, ProductLedger
-from vrx.model.plan import Plan, RateByBreaks, RateByColumn, RateByLine, RateByTable, RateOfPlan
+from vrx.model.plan import Plan, RateByBreaks, RateByColumn, RateByFormula, RateByLine, RateByTable, RateOfPlan
 from vrx.model.prescription import ProductMap
 from vrx.model.product import Product
 from vrx.reports.words import amount_digits, area_unit, area_unit_m2, area_words, wanted_number
@@ -45,6 +45,8 @@ def _steps(rate: RateOfPlan, found: ProductMap, row: LedgerRow, piece: int, plan
     product, unit = found.product, found.product.unit
     wanted = f"{wanted_number(row.wanted, product)} {unit.name}"
     yield f"Zone {row.zone}: {_reading(rate, found, piece)}."
+    if found.overlay_steps[piece]:
+        yield f"Overlays: {found.overlay_steps[piece]}."
     yield f"Wanted: {wanted}{', by the conversion above' if found.sums else ''}."
     changed = f", {row.why}" if row.why else ": an allowed rate, nothing changes"
     yield f"After limits and steps: {number_text(row.limited)} {unit.name}{changed}."
@@ -73,6 +75,8 @@ def _reading(rate: RateOfPlan, found: ProductMap, piece: int) -> str:
         return f"{text} is in the class {_class_text(rate, at)}: {rate.rates[at]}"
     if isinstance(rate, RateByLine):
         return f"{text} {_on_line(rate, value)}"
+    if isinstance(rate, RateByFormula):
+        return ": ".join(filter(None, (text, found.worked[piece])))
     return text
 
 
@@ -106,6 +110,10 @@ def _wanted(rate: RateOfPlan) -> Iterator[str]:
     elif isinstance(rate, RateByLine):
         points = [f"{number:.10g}: {at}" for number, at in rate.points]
         yield f"Wanted: read off straight lines over {rate.of}, held at both ends. {_some(points)}."
+    elif isinstance(rate, RateByFormula):
+        constants = [f"{name} = {number:.10g}" for name, number in rate.constants.items()]
+        known = f", with {_some(constants)}" if constants else ""
+        yield f"Wanted: by the formula {' '.join(rate.formula.split())}{known}, in {rate.unit}."
 
 
 def _class_text(rate: RateByBreaks, at: int) -> str:
