@@ -1,4 +1,4 @@
-"""Write the data of the three sample fields: ``python tests/make_sample_fields.py [FOLDER]``.
+"""Write the data of the sample fields: ``python tests/make_sample_fields.py [FOLDER]``.
 
 The plans and stories in ``sample_fields/`` are written by hand; the shapes and tables beside them come from
 here. Every place is real farmland, every name and number is invented, and the same seeds give the same files.
@@ -25,9 +25,9 @@ Shift = Callable[[np.ndarray], np.ndarray]
 
 def main(folder: Path) -> None:
     """Write all data files below a folder that is laid out as ``sample_fields``."""
-    for name, make in {"quail_bench": quail_bench, "bergwind": bergwind, "przy_torze": przy_torze}.items():
-        (folder / name).mkdir(parents=True, exist_ok=True)
-        make(folder / name)
+    for make in (quail_bench, bergwind, przy_torze, lange_ager):
+        (folder / make.__name__).mkdir(parents=True, exist_ok=True)
+        make(folder / make.__name__)
 
 
 # --- Quail Bench: US units, a soil survey, a waterway and a well -------------------------------------------
@@ -210,6 +210,29 @@ def with_heights(shape: shapely.Geometry) -> shapely.Geometry:
 # --- What all of them use -----------------------------------------------------------------------------------
 
 
+# --- Lange Ager: straight edges and round numbers, so that every figure can be done by hand -----------------
+
+
+def lange_ager(folder: Path) -> None:
+    """Write a field of 600 m x 400 m in Jutland, with soils west and east, growth south and north, and a hollow."""
+    # Metres of an equal-area projection centred on the field: what is drawn as 24 ha is 24 ha of true ground.
+    place, local = shift_to(0.0, 0.0), "+proj=laea +lat_0=56.3 +lon_0=9.2 +datum=WGS84 +units=m"
+    west, south, east, north = -300.0, -200.0, 300.0, 200.0
+    write_geojson(folder / "boundary.geojson", [(shapely.box(west, south, east, north), {})], place, local, 9)
+    soils = [
+        (shapely.box(west, south, 0.0, north), {"soil": "sand", "clay_pct": 6}),
+        (shapely.box(0.0, south, east, north), {"soil": "clay", "clay_pct": 18}),
+    ]
+    write_geojson(folder / "soil.geojson", soils, place, local, 9)
+    growth = [
+        (shapely.box(west, south, east, 0.0), {"growth": "thin"}),
+        (shapely.box(west, 0.0, east, north), {"growth": "thick"}),
+    ]
+    write_geojson(folder / "growth.geojson", growth, place, local, 9)
+    hollow = shapely.box(-200.0, -120.0, -100.0, -60.0)
+    write_geojson(folder / "wet_hollow.geojson", [(hollow, {})], place, local, 9)
+
+
 def shift_to(easting: float, northing: float) -> Shift:
     """Return the move from a field's own metres to a projected CRS."""
     return lambda points: points + np.array([easting, northing])
@@ -226,11 +249,11 @@ def moved(shape: shapely.Geometry, place: Shift, source: str, target: str, decim
     return shapely.transform(shape, change, include_z=bool(shapely.has_z(shape)))
 
 
-def write_geojson(path: Path, records: Iterable[Record], place: Shift, source: str) -> None:
+def write_geojson(path: Path, records: Iterable[Record], place: Shift, source: str, decimals: int = 7) -> None:
     """Write RFC 7946 GeoJSON: a feature a line, outer rings counterclockwise."""
     lines = []
     for shape, cells in records:
-        placed = shapely.orient_polygons(moved(shape, place, source, "EPSG:4326", 7))
+        placed = shapely.orient_polygons(moved(shape, place, source, "EPSG:4326", decimals))
         geometry = json.loads(shapely.to_geojson(placed))
         lines.append(
             json.dumps({"type": "Feature", "properties": dict(cells), "geometry": geometry}, ensure_ascii=False)
