@@ -238,7 +238,7 @@ def parse_measure(
         raise UnitError(f"{text!r} is not a {what}.", remedy=f"Write text with a unit, such as {example}.")
     if not isinstance(text, str):
         raise UnitError(f"{text!r} has no unit.", remedy=f"Write it as text with its unit, such as {example}.")
-    number, rest = _number_and_rest(text, what=what, example=example)
+    number, rest = number_and_rest(text, what=what, example=example)
     if not rest:
         raise UnitError(f"{text!r} has no unit.", remedy=f"Write the unit behind the number, such as {example}.")
     unit = parse_unit(rest, dialect)
@@ -247,7 +247,19 @@ def parse_measure(
     return Measure(number, unit)
 
 
-def _number_and_rest(text: str, *, what: str, example: str) -> tuple[Fraction, str]:
+def number_and_rest(text: str, *, what: str, example: str) -> tuple[Fraction, str]:
+    """Split a quantity into its number and the text behind it, which may be empty.
+
+    Parameters
+    ----------
+    what, example : str
+        What it should be, and how it is written, for the error.
+
+    Raises
+    ------
+    UnitError
+        No number, one with a comma or in parts, or one beyond any in a field.
+    """
     trimmed = text.strip()
     # Checked before the number is read: Python itself refuses a number of thousands of digits.
     if len(trimmed) > _LONGEST_TEXT:

@@ -14,6 +14,13 @@ def drive(name: str, left: str, right: str, group: str = "", product: str = "A")
     return {"name": name, "span": [left, right], "group": group, "product": product}
 
 
+def box(size: str, product: str = "A", **keys: Any) -> list[dict[str, Any]]:
+    return [{"product": product, "size": size} | keys]
+
+
+TWO = [drive("1", "-3 m", "0 m"), drive("2", "0 m", "3 m")]
+
+
 @pytest.mark.parametrize(
     ("machine", "product", "narrowest_m"),
     [
@@ -56,7 +63,32 @@ def test_the_narrowest_group_of_a_product(machine: dict[str, Any], product: str,
         pytest.param({"width": "8 kg"}, "a length is needed", id="a wrong kind"),
         pytest.param({"width": "1e999 m"}, "beyond any", id="beyond a float"),
         pytest.param({"speed": "5 mph"}, "not there yet", id="speed"),
-        pytest.param({"tank": "900 gal"}, "not there yet", id="tank"),
+        pytest.param({"tank": "900 gal"}, "is no box", id="a tank as text"),
+        pytest.param({"tank": box("0 L")}, "holds nothing", id="a tank of nothing"),
+        pytest.param({"tank": box("-5 L")}, "holds nothing", id="a tank below nothing"),
+        pytest.param({"tank": box("900 L", keep_back="900 L")}, "leaves nothing", id="all kept back"),
+        pytest.param({"tank": box("900 L", keep_back="1 m3")}, "leaves nothing", id="more than all, in another unit"),
+        pytest.param({"tank": box("900 L", keep_back="-1 L")}, "below 0", id="less than nothing kept back"),
+        pytest.param({"tank": box("900 L", most_weight="0 kg")}, "not above 0", id="no weight at all"),
+        pytest.param({"tank": box("900 L", most_weight="900 L")}, "a mass is needed", id="a weight in litres"),
+        pytest.param({"tank": box("900 kg N")}, "counts N", id="a tank of nutrient"),
+        pytest.param({"tank": box("900 L", drives=["1"])}, "no drive '1'", id="a drive that is not there"),
+        pytest.param(
+            {"drive": [drive("1", "0 m", "2 m", product="B")], "tank": box("900 L", drives=["1"])},
+            "Drive '1' carries 'B', and this box 'A'",
+            id="a drive of another product",
+        ),
+        pytest.param(
+            {"drive": TWO, "tank": box("900 L", drives=["1", "2"]) + box("900 L", drives=["2"])},
+            "fed by two boxes",
+            id="two boxes for a drive",
+        ),
+        pytest.param({"drive": TWO, "tank": box("900 L", drives=["1"])}, "No box feeds '2'", id="a drive left out"),
+        pytest.param(
+            {"drive": TWO, "tank": box("900 L", drives=["1", "2"]) + box("900 L")},
+            "names no drives, and another one does",
+            id="drives of one box alone",
+        ),
         pytest.param({"drive": [drive("1", "0 m", "2 m") | {"flow": "1"}]}, "not there yet", id="flow"),
     ],
 )
@@ -73,3 +105,12 @@ def test_drives_that_fill_a_machine_whose_width_was_rounded() -> None:
         {"width": "12.19 m", "drive": [drive("1", "-20 ft", "0 ft"), drive("2", "0 ft", "20 ft")]}
     )
     assert made.narrowest_m("A") == pytest.approx(6.096)
+
+
+def test_a_tank_is_one_table_or_several() -> None:
+    """One box may stand as a table; boxes of a product keep their order."""
+    one = Machine.model_validate({"tank": box("900 L")[0]})
+    assert one == Machine.model_validate({"tank": box("900 L")})
+    two = Machine.model_validate({"tank": [*box("900 L"), *box("1 tonne", "B"), *box("400 L")]})
+    assert [str(each.size) for each in two.boxes_of("A")] == ["900 L", "400 L"]
+    assert two.boxes_of("C") == ()

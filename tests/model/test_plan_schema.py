@@ -54,7 +54,7 @@ def test_the_example_of_every_key_validates_without_later_keys(shared):
     text = Path(shared / "example-plan.toml").read_text(encoding="utf-8")
     assert _errors(text)
     text = re.sub(r"\[\[(overlay|accept)\]\]\n(?:[^\[\n].*\n)*", "", text)
-    text = "\n".join(line for line in text.split("\n") if not re.match(r"(price|overlap|speed|tank|flow) =", line))
+    text = "\n".join(line for line in text.split("\n") if not re.match(r"(speed|flow) =", line))
     assert _errors(text) == []
 
 
@@ -70,7 +70,9 @@ def test_the_example_of_every_key_validates_without_later_keys(shared):
         pytest.param('"0.1 ac"', '"0,1 ac"', id="a decimal comma"),
         pytest.param('by = "breaks"', 'by = "line"', id="keys of another way to a rate"),
         pytest.param('by = "breaks"', 'by = "method"', id="a way that is not there yet"),
-        pytest.param("off_allowed = true", 'price = "1 USD/lb"', id="a key that is not there yet"),
+        pytest.param('name = "spreader"', 'speed = "4 mph"', id="a key that is not there yet"),
+        pytest.param("off_allowed = true", 'price = "1/lb"', id="a price without a currency"),
+        pytest.param('name = "spreader"', 'tank = { size = "900 gal" }', id="a box without its product"),
         pytest.param('step = "100 lb/ac"\n', "", id="a product without a step"),
         pytest.param('span = ["0 ft", "30 ft"]', 'span = ["0 ft"]', id="half a span"),
         pytest.param("[[keep_out]]", "[keep_out]", id="one table for a list of them"),

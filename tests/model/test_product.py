@@ -54,8 +54,11 @@ REFUSED = [
     pytest.param({"analysis": {"N": "101 %"}}, "is not a share", id="more than the whole"),
     pytest.param({"analysis": {"N": "60 %", "K2O": "50 %"}}, "more than 100 %", id="more than the whole together"),
     pytest.param({"analysis": {"N": 28}}, "has no unit", id="a bare share"),
-    pytest.param({"price": "400 USD/tonne"}, "not there yet", id="price"),
-    pytest.param({"overlap": "4 %"}, "not there yet", id="overlap"),
+    pytest.param({"price": "-0.01 USD/tonne"}, "is below 0", id="a price below 0"),
+    pytest.param({"overlap": "-1 %"}, "no share of the ground", id="overlap below 0"),
+    pytest.param({"overlap": "100 %"}, "no share of the ground", id="all ground twice"),
+    pytest.param({"package": "0 gal"}, "is not above 0", id="an empty package"),
+    pytest.param({"package": "9 lb N"}, "counts N, not the product", id="a package of nutrient"),
 ]
 
 

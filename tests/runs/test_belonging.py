@@ -8,7 +8,6 @@ import pytest
 from support_products import granular, product, seed
 from support_zone_maps import plan_of, prescription_of, zone_map
 
-from vrx.errors import UnitError
 from vrx.ledgers.build import ledger_of
 from vrx.model.finding import Finding
 from vrx.model.product import Product
@@ -100,8 +99,17 @@ def test_seed_units_on_hand(on_hand: str, short: bool) -> None:
         assert f"{on_hand}, that is 5,360,000 seeds: 80,000 seeds too little" in found[0].message
 
 
-def test_what_can_not_be_counted_is_an_error() -> None:
-    """Litres of a dry product: the message says that on_hand is meant, and what to give."""
-    with pytest.raises(UnitError, match="on_hand: 'Granular B' has no density") as caught:
-        supply(granular(on_hand="500 L"), 60, units="metric")
-    assert "density" in caught.value.remedy
+@pytest.mark.parametrize(
+    ("on_hand", "short"),
+    [
+        pytest.param("156 gal", None, id="exactly enough, overlap included"),
+        pytest.param("150 gal", "6 gal too little", id="enough for the map, and not for what goes on twice"),
+    ],
+)
+def test_what_goes_on_twice_is_needed_too(on_hand: str, short: str | None) -> None:
+    """10 ac at 15 gal/ac take 150 gal, and with 4 % overlap 156."""
+    found = supply(product(on_hand=on_hand, overlap="4 %"), 15)
+    assert bool(found) is (short is not None)
+    if short:
+        assert "takes 150 gal of Liquid A, 156 gal with 4 % overlap; on hand are 150 gal" in found[0].message
+        assert short in found[0].message

@@ -14,7 +14,7 @@ from typing import Final
 from vrx.errors import UnitError
 from vrx.model.keys import RATE_KINDS
 from vrx.model.product import Product
-from vrx.units import Unit, convert, number_text
+from vrx.units import Unit, amount_unit, convert, number_text
 
 # Standard atomic weights of IUPAC 2007, with which the printed factors 2.29137 (P to P2O5) and 1.20460
 # (K to K2O) come out. From memory.
@@ -79,6 +79,34 @@ def conversion_to_product(source: Unit, product: Product) -> Conversion:
         factor = convert(Fraction(1), source, product.unit)
         return _conversion(source, product, factor, "")
     return _conversion(source, product, trail.factor * source.factor / product.unit.factor, trail.text)
+
+
+def amount_in_product(unit: Unit, product: Product) -> Fraction:
+    """Return one of a unit of amount, such as ``lb``, in the product's own, such as ``gal``, exactly.
+
+    Parameters
+    ----------
+    unit : Unit
+        A volume, mass or count: of the product, of a nutrient in it, or of seeds.
+
+    Raises
+    ------
+    UnitError
+        A figure of the product is missing that the conversion needs; the message names it.
+    """
+    # An amount is turned like a rate on the same ground, and told as an amount.
+    per = product.unit.per
+    area = amount_unit(product.unit).factor / product.unit.factor
+    rate = Unit(f"{unit.name}/{per}", f"{unit.kind}/area", unit.factor / area, unit.of)
+    try:
+        return conversion_to_product(rate, product).factor
+    except UnitError as err:
+        raise UnitError(err.problem.replace(f"/{per}", ""), remedy=err.remedy) from err
+
+
+def other_form(nutrient: str) -> str:
+    """Return the oxide of an element, or the element of an oxide: ``K2O`` for ``K_element``; empty for others."""
+    return _OTHER_FORM[nutrient][0] if nutrient in _OTHER_FORM else ""
 
 
 @dataclass(slots=True)

@@ -63,13 +63,30 @@ class TomlFile:
 
         The line is 0 where a table is missing altogether.
         """
-        wanted = list(paths)
-        lines = lines_of(self.text, wanted)
-        return {path: (self._words(path, lines.get(path, 0)), lines.get(path, 0)) for path in wanted}
+        written = {path: as_written(path, self.values) for path in paths}
+        lines = lines_of(self.text, written.values())
+        return {path: (self._words(at, lines.get(at, 0)), lines.get(at, 0)) for path, at in written.items()}
 
     def _words(self, path: KeyPath, line: int) -> str:
         head = f"{self.name}: {key_text(path)}" if path else self.name
         return f"{head}, line {line}" if line else head
+
+
+def as_written(path: KeyPath, values: Any) -> KeyPath:
+    """Return a path as a file has it: what may be one table or a list of them is checked as a list.
+
+    Where it is one table, its place in that list is no part of the path.
+    """
+    found: KeyPath = ()
+    for step in path:
+        if step == 0 and isinstance(step, int) and isinstance(values, dict):
+            continue
+        found = (*found, step)
+        try:
+            values = values[step]
+        except (KeyError, IndexError, TypeError):
+            values = None
+    return found
 
 
 def key_text(path: KeyPath) -> str:

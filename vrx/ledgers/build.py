@@ -11,7 +11,10 @@ from typing import TypeAlias
 import numpy as np
 
 from vrx.dosing.amounts import amount_per_m2, buying_amounts
+from vrx.dosing.cost import order_of
+from vrx.dosing.loads import loads_of
 from vrx.model.ledger import Ledger, LedgerRow, ProductLedger
+from vrx.model.machine import Machine
 from vrx.model.prescription import Prescription, ProductMap
 from vrx.model.zone_map import ZoneMap
 from vrx.units import System
@@ -20,30 +23,38 @@ from vrx.units import System
 _Key: TypeAlias = tuple[str, float | None, int, int, str]
 
 
-def ledger_of(prescription: Prescription, *, field: str, system: System) -> Ledger:
+def ledger_of(prescription: Prescription, *, field: str, system: System, machine: Machine | None = None) -> Ledger:
     """Account for every piece of the ground.
 
     Keep-outs carry no area in a product's rows. Where a wanted rate is not known, the given one stands in for
     it in the totals, so that a missing rate looks like neither a saving nor a cost. A wanted rate below 0 is no
-    need, and takes nothing off what other zones need.
+    need, and takes nothing off what other zones need. The machine's boxes make the loads.
+
+    Raises
+    ------
+    UnitError
+        A price, a package or a box is in a unit that does not convert into the product's.
     """
     zone_map = prescription.zone_map
     nowhere = np.ones(len(zone_map.shapes), dtype=bool)
     for one in prescription.maps:
         nowhere &= ~one.treated
-    kept_out_m2 = fsum(zone_map.area_m2[nowhere])
+    beside = {at for at, area in enumerate(zone_map.ground.keep_outs) if area.is_rest}
+    rest = nowhere & np.array([not beside.isdisjoint(areas) for areas in zone_map.kept_out], dtype=bool)
+    rest_m2, kept_out_m2 = fsum(zone_map.area_m2[rest]), fsum(zone_map.area_m2[nowhere & ~rest])
     return Ledger(
         field=field,
         boundary_area_m2=zone_map.ground.boundary_area_m2,
         keep_out_area_m2=kept_out_m2,
-        geodesic_area_m2=zone_map.ground.boundary_area_m2 - kept_out_m2,
+        geodesic_area_m2=zone_map.ground.boundary_area_m2 - kept_out_m2 - rest_m2,
         grid_area_m2=fsum(zone_map.grid_m2[~nowhere]),
         grid_crs=zone_map.ground.grid_crs,
-        products=tuple(_product_ledger(zone_map, one, system) for one in prescription.maps),
+        rest_area_m2=rest_m2,
+        products=tuple(_product_ledger(zone_map, one, system, machine or Machine()) for one in prescription.maps),
     )
 
 
-def _product_ledger(zone_map: ZoneMap, found: ProductMap, system: System) -> ProductLedger:
+def _product_ledger(zone_map: ZoneMap, found: ProductMap, system: System, machine: Machine) -> ProductLedger:
     product = found.product
     per_m2 = amount_per_m2(product.unit)
     groups = _groups(found)
@@ -54,6 +65,8 @@ def _product_ledger(zone_map: ZoneMap, found: ProductMap, system: System) -> Pro
     given, wanted, limited = (
         fsum(getattr(row, name) for row in rows) for name in ("amount_given", "amount_wanted", "amount_limited")
     )
+    order = order_of(Fraction(given), product)
+    treated_m2 = fsum(row.geodesic_area_m2 for row in rows if row.given > 0)
     return ProductLedger(
         product=product.name,
         unit=product.unit.name,
@@ -68,6 +81,9 @@ def _product_ledger(zone_map: ZoneMap, found: ProductMap, system: System) -> Pro
         changed_by_joining=given - limited,
         total_given=given,
         to_buy=buying_amounts(given * float(product.unit.factor / per_m2), product.unit, product, system=system),
+        overlays=found.overlays,
+        order=order,
+        loads=loads_of(order.needed, treated_m2, machine.boxes_of(product.name), machine.drive, product),
     )
 
 
@@ -91,7 +107,7 @@ def _rows(zone_map: ZoneMap, found: ProductMap, groups: dict[_Key, list[int]], p
         area = fsum(zone_map.area_m2[pieces])
         yield LedgerRow(
             zone=zone,
-            inputs=tuple(sorted({found.inputs[piece] for piece in pieces} - {""}, key=_natural)),
+            inputs=tuple(sorted({_input(found, piece) for piece in pieces} - {""}, key=_natural)),
             wanted=float("nan") if key is None else key,
             limited=rate_of[limited],
             given=rate_of[number],
@@ -102,6 +118,11 @@ def _rows(zone_map: ZoneMap, found: ProductMap, groups: dict[_Key, list[int]], p
             amount_limited=on_m2[limited] * area,
             amount_given=on_m2[number] * area,
         )
+
+
+def _input(found: ProductMap, piece: int) -> str:
+    """Return what the rate of a piece was worked out from, and what overlays did to it."""
+    return "; ".join(filter(None, (found.inputs[piece], found.overlay_steps[piece])))
 
 
 def _natural(zone: str) -> list[tuple[bool, int, str]]:

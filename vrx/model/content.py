@@ -8,9 +8,12 @@ Shapes are WKT in the field's local metres, east and north, simplified for drawi
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Final, Literal
 
 from vrx.model.finding import Severity
+
+CHANGED: Final = "Changed for this build"
+"""The label of the fact that tells what was changed in the plan for one build alone."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,6 +68,8 @@ class RowContent:
         In ``area_unit`` of the content and ``amount_unit`` of the product.
     rate_class : int
         Which of the product's rate classes the given rate is in.
+    cost : str
+        What the amount costs, in the product's currency; empty where there is no price.
     """
 
     zone: str
@@ -77,6 +82,17 @@ class RowContent:
     sheet_area: str
     amount: str
     rate_class: int
+    cost: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OverlayLine:
+    """What an overlay covers and changes: ``x 0.8`` on so much ground, and the change of the wanted total."""
+
+    name: str
+    what: str
+    area: str
+    amount: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -96,6 +112,52 @@ class RateClass:
     area: str
     share: str
     amount: str
+    cost: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OrderLine:
+    """A line of an order: ``On the map``, ``Overlap of passes (4 %)``, ``Whole packages``, ``To order``.
+
+    ``amount`` is in the product's ``amount_unit``, ``cost`` in its ``currency``, or empty where there is no price.
+    """
+
+    label: str
+    amount: str
+    cost: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FillContent:
+    """Loads alike: their numbers, to where each box is filled, what they put out, and the ground that each covers."""
+
+    load: str
+    fill_to: tuple[str, ...]
+    puts_out: str
+    covers: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoadsContent:
+    """Loads of a product.
+
+    Attributes
+    ----------
+    summary : str
+        ``3 whole loads of 960.0 gal and a last part load of 60.0 gal``.
+    boxes : tuple of str
+        What ``fill_to`` of the fills means: ``Fill to``, or each box by name where there are several.
+    watch : tuple of str
+        What the operator has to know: how several boxes share, which is empty first, what stays in them.
+    notes : tuple of str
+        What the boxes hold and keep, and what the covered ground rests on.
+    """
+
+    summary: str
+    boxes: tuple[str, ...]
+    fills: tuple[FillContent, ...]
+    watch: tuple[str, ...]
+    notes: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -162,6 +224,14 @@ class ProductContent:
         Rates in both units, where the map is written in another unit than the machine steps in.
     drives : tuple of str
         Drives that carry it, as ``left (group all)``; empty where the plan names none.
+    price, currency : str
+        As the plan says it, and by the product's own unit; empty where there is none.
+    order : tuple of OrderLine
+        Lines that add up to the last one; none where the plan names no overlap, package or price.
+    order_sum : str
+        The same in one line.
+    loads : LoadsContent or None
+        None where no box of the machine carries it.
     """
 
     name: str
@@ -185,7 +255,13 @@ class ProductContent:
     column: str
     written_unit: str
     written_rates: tuple[Fact, ...]
+    overlays: tuple[OverlayLine, ...] = ()
     drives: tuple[str, ...] = ()
+    price: str = ""
+    currency: str = ""
+    order: tuple[OrderLine, ...] = ()
+    order_sum: str = ""
+    loads: LoadsContent | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -269,7 +345,8 @@ class Content:
     title : str
         The field's name.
     facts : tuple of Fact
-        Client, farm, field, season, crop, date, revision, who prepared and approved it; those that are said.
+        Client, farm, field, season, crop, date, revision, who prepared and approved it, what was changed for this
+        build alone; those that are said.
     replaces : str
         What this build supersedes, as a sentence; empty where nothing.
     paper : {"letter", "a4"}
@@ -289,6 +366,8 @@ class Content:
     limits : tuple of LimitMet
     reproduce : tuple of str
         How to make the same build again.
+    cost : str
+        What all orders cost together; empty where no product has a price.
     """
 
     written_by: str
@@ -315,3 +394,4 @@ class Content:
     outputs: tuple[Checksum, ...]
     reproduce: tuple[str, ...]
     backdrop: Backdrop | None = None
+    cost: str = ""

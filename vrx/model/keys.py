@@ -157,6 +157,7 @@ def _text(
 
 RateText = Annotated[Measure, BeforeValidator(_measure(*RATE_KINDS)), _text("12 gal/ac", "170 kg/ha")]
 AmountText = Annotated[Measure, BeforeValidator(_measure(*AMOUNT_KINDS)), _text("1800 gal", "5 tonne")]
+WeightText = Annotated[Measure, BeforeValidator(_measure("mass")), _text("18 short_ton", "1500 kg")]
 DensityText = Annotated[Measure, BeforeValidator(_measure("mass/volume")), _text("10.6 lb/gal", "1.27 kg/L")]
 SeedCountText = Annotated[
     Measure, BeforeValidator(_measure("count/mass")), BeforeValidator(_seeds_word), _text("2800 seeds/lb")

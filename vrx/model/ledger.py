@@ -5,6 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
+from vrx.model.loads import Loads
+from vrx.model.order import Order
+from vrx.model.prescription import OverlayEffect
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LedgerRow:
@@ -49,6 +53,12 @@ class ProductLedger:
     ----------
     row_of : tuple of int
         For each piece of the zone map the row that it is accounted for in; -1 where the product may not go.
+    order : Order
+        What to have for the pass, overlap and whole packages included, and what it costs; no total holds any of it.
+    loads : Loads or None
+        Fills of the machine's boxes; None where no box carries the product.
+    overlays : tuple of OverlayEffect
+        What each overlay covers and changes; ``total_wanted`` holds their changes.
     """
 
     product: str
@@ -64,13 +74,17 @@ class ProductLedger:
     changed_by_joining: float
     total_given: float
     to_buy: tuple[tuple[str, float], ...]
+    order: Order
+    loads: Loads | None = None
+    overlays: tuple[OverlayEffect, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ledger:
     """A field: its areas, and one ledger a product.
 
-    ``geodesic_area_m2`` and ``grid_area_m2`` are the boundary less the ground on which no product may go.
+    ``geodesic_area_m2`` and ``grid_area_m2`` are the boundary less the ground on which no product may go:
+    keep-outs, and ``rest_area_m2``, what lies beside the part that is treated.
     """
 
     field: str
@@ -80,3 +94,4 @@ class Ledger:
     grid_area_m2: float
     grid_crs: str
     products: tuple[ProductLedger, ...]
+    rest_area_m2: float = 0.0

@@ -7,6 +7,7 @@ from typing import Final
 
 from pydantic import Field, model_validator
 
+from vrx.model.box import Box, Boxes
 from vrx.model.keys import Metres, NotYet, PlanPart, Refused, refusal, refusals
 
 # Spans in feet and a width in metres, or the other way round, may each be rounded to a centimetre.
@@ -43,7 +44,11 @@ class Machine(PlanPart):
     width: Metres | None = Field(None, description="Working width of a pass.")
     drive: tuple[Drive, ...] = Field((), description="Its drives, each a [[machine.drive]] table.")
     speed: NotYet = None
-    tank: NotYet = None
+    tank: Boxes = Field(
+        (),
+        description="Its tank or bin, a table, or a list of tables where it has several.",
+        examples=[{"product": "UAN 32", "size": "1000 gal", "keep_back": "40 gal"}],
+    )
 
     @model_validator(mode="after")
     def _sound(self) -> Machine:
@@ -69,6 +74,53 @@ class Machine(PlanPart):
                     f"Drive {drive.name!r} reaches beyond the machine, of which half is on each side of the centre.",
                     "Measure spans from the machine's centre line, left negative, or correct its width.",
                 )
+        yield from self._boxes_refused()
+
+    def _boxes_refused(self) -> Iterator[Refused]:
+        """Give every box whose drives are not there or carry something else, and what is fed twice or not at all."""
+        carried = {drive.name: drive.product for drive in self.drive}
+        fed: dict[str, int] = {}
+        sound = True
+        for at, box in enumerate(self.tank):
+            for nth, name in enumerate(box.drives):
+                problem = ""
+                if name not in carried:
+                    problem = f"There is no drive {name!r}."
+                elif carried[name] != box.product:
+                    problem = f"Drive {name!r} carries {carried[name]!r}, and this box {box.product!r}."
+                elif name in fed:
+                    problem = f"Drive {name!r} is fed by two boxes."
+                if problem:
+                    sound = False
+                    mine = [f'"{one}"' for one, product in carried.items() if product == box.product]
+                    listed = ", ".join(mine) or "none that carries it"
+                    yield Refused(("tank", at, "drives", nth), problem, f"Drives of this product are {listed}.")
+                fed.setdefault(name, at)
+        for product in dict.fromkeys(box.product for box in self.tank) if sound else ():
+            yield from self._unfed(product, fed)
+
+    def _unfed(self, product: str, fed: dict[str, int]) -> Iterator[Refused]:
+        boxes = {at: box for at, box in enumerate(self.tank) if box.product == product}
+        if not any(box.drives for box in boxes.values()):
+            return
+        for at, box in boxes.items():
+            if not box.drives:
+                yield Refused(
+                    ("tank", at, "drives"),
+                    f"This box of {product!r} names no drives, and another one does.",
+                    "Name the drives of every box of a product, or of none.",
+                )
+        missing = [drive.name for drive in self.drive if drive.product == product and drive.name not in fed]
+        if missing:
+            yield Refused(
+                ("tank", min(boxes), "drives"),
+                f"No box feeds {', '.join(map(repr, missing))}, which carry {product!r}.",
+                "Name every drive of the product in one of its boxes.",
+            )
+
+    def boxes_of(self, product: str) -> tuple[Box, ...]:
+        """Return the boxes that carry a product, in their order."""
+        return tuple(box for box in self.tank if box.product == product)
 
     def narrowest_m(self, product: str) -> float | None:
         """Return the width of the narrowest group that carries a product, in metres.

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from functools import cached_property
 from math import ceil, floor
@@ -14,7 +14,6 @@ from vrx.model.keys import (
     AmountText,
     DensityText,
     Flag,
-    NotYet,
     PlanPart,
     RateText,
     Refused,
@@ -23,6 +22,7 @@ from vrx.model.keys import (
     Share,
     refusals,
 )
+from vrx.model.price import PackageText, PriceText
 from vrx.units import NUTRIENTS, Measure, Unit, convert, number_text, oxide_or_element
 
 Form = Literal["seed", "liquid", "granular", "gas"]
@@ -31,7 +31,7 @@ Rounding = Literal["nearest", "up", "down"]
 BelowMin = Literal["raise", "half", "off", "refuse"]
 AboveMax = Literal["lower", "refuse"]
 
-_KINDS_OF_FORM = {
+KINDS_OF_FORM: Final = {
     "seed": ("count/area", "mass/area"),
     "liquid": ("volume/area", "mass/area"),
     "granular": ("mass/area",),
@@ -72,7 +72,9 @@ class Product(PlanPart):
     )
     no_position: RateText | None = Field(None, description="Signal lost; `default` unless said.")
     hand_rates: tuple[RateText, ...] = Field((), description="Rates that the operator may pick.")
-    density: DensityText | None = Field(None, description="Mass of a volume, from the label.")
+    density: DensityText | None = Field(
+        None, description="Mass of a volume, from the label; of a dry product as it lies in the bin."
+    )
     analysis: dict[str, Share] = Field(
         default_factory=dict, description="Share of each nutrient by mass.", examples=[{"N": "32 %"}]
     )
@@ -80,8 +82,15 @@ class Product(PlanPart):
     thousand_seed_weight: SeedWeightText | None = Field(None, description="Mass of a thousand seeds.")
     on_hand: AmountText | None = Field(None, description="How much there is.")
     crops: tuple[str, ...] = Field((), description="Crops that it may go onto.")
-    price: NotYet = None
-    overlap: NotYet = None
+    price: PriceText | None = Field(None, description="What it costs, by any amount that converts; 0 is free.")
+    package: PackageText | None = Field(
+        None, description="What it is sold in: the order is rounded up to whole ones, once for all zones."
+    )
+    overlap: Share | None = Field(
+        None,
+        description="What goes on twice where passes overlap; on a line of its own, it raises order and loads.",
+        examples=["4 %"],
+    )
 
     @field_validator("analysis")
     @classmethod
@@ -103,7 +112,7 @@ class Product(PlanPart):
             found = list(look())
             if found:
                 break
-        found += self._weights_refused()
+        found += [*self._weights_refused(), *self._order_refused()]
         if found:
             raise refusals(found)
         return self
@@ -120,11 +129,11 @@ class Product(PlanPart):
                 f"{unit.name.replace(' ' + unit.of, '').replace('live_', '')}; wanted rates may be in {unit.name}.",
             )
             return
-        if unit.kind not in _KINDS_OF_FORM[self.form]:
+        if unit.kind not in KINDS_OF_FORM[self.form]:
             yield Refused(
                 ("step",),
                 f"A {self.form} product is not metered in {unit.name}.",
-                f"Use a {' or '.join(_KINDS_OF_FORM[self.form])} unit, or another form.",
+                f"Use a {' or '.join(KINDS_OF_FORM[self.form])} unit, or another form.",
             )
         for at, rate in self._said():
             if (rate.unit.kind, rate.unit.of) != (unit.kind, unit.of):
@@ -177,7 +186,7 @@ class Product(PlanPart):
                 "seeds_per and thousand_seed_weight both say how heavy the seed is.",
                 "Keep one of them.",
             )
-        for key in ("density", "seeds_per", "thousand_seed_weight", "on_hand"):
+        for key in ("density", "seeds_per", "thousand_seed_weight", "package", "on_hand"):
             given: Measure | None = getattr(self, key)
             if given is not None and given.unit.of:
                 yield Refused(
@@ -186,8 +195,18 @@ class Product(PlanPart):
                     f"Give {key} of the product as it goes into the machine.",
                 )
             elif given is not None and (given.value < 0 or (given.value == 0 and key != "on_hand")):
-                remedy = "Read it from the label." if key != "on_hand" else "Give what is in the shed, or 0."
+                remedy = "Give what is in the shed, or 0." if key == "on_hand" else "Read it from the label."
                 yield Refused((key,), f"{key} = {given} is not above 0.", remedy)
+
+    def _order_refused(self) -> Iterator[Refused]:
+        if self.price is not None and self.price.value < 0:
+            yield Refused(("price",), f"price = {self.price} is below 0.", "Give what it costs; 0 where it is free.")
+        if self.overlap is not None and not 0 <= self.overlap < 1:
+            yield Refused(
+                ("overlap",),
+                f"overlap = {number_text(self.overlap * 100)} % is no share of the ground that is gone over twice.",
+                "Write 0 % or more, and less than 100 %.",
+            )
 
     def _said(self) -> Iterator[tuple[tuple[str | int, ...], Measure]]:
         """Give every rate beside the step, with its key."""
@@ -271,6 +290,19 @@ class Product(PlanPart):
     def rate_text(self, number: int) -> str:
         """Return a step number as people read it: ``18 gal/ac``."""
         return f"{number_text(self.rate_of(number))} {self.unit.name}"
+
+
+def currencies_refused(products: Sequence[Product]) -> Iterator[Refused]:
+    """Give every price in another currency than the first: vrx exchanges none."""
+    priced = [(at, one.price) for at, one in enumerate(products) if one.price is not None]
+    for at, price in priced:
+        first = priced[0][1].currency
+        if price.currency != first:
+            yield Refused(
+                ("product", at, "price"),
+                f"price = {price} is in another currency than {first}, in which an earlier product has its price.",
+                f"Give every price of a plan in one currency: none is exchanged. Use {first}, or change the others.",
+            )
 
 
 def _nutrient_refused(nutrient: str, share: Fraction) -> Iterator[Refused]:

@@ -7,7 +7,16 @@ from datetime import date
 from math import ceil
 from typing import Final
 
-from vrx.model.content import Content, Fact, FindingContent, KeepOutContent, MapFile, ProductContent
+from vrx.model.content import (
+    CHANGED,
+    Content,
+    Fact,
+    FindingContent,
+    KeepOutContent,
+    LoadsContent,
+    MapFile,
+    ProductContent,
+)
 from vrx.reports.card_blocks import Card, Cell, Flow, Item, Paragraph, Part, Role, Step, Table
 from vrx.reports.card_text import TOGETHER
 
@@ -63,6 +72,9 @@ def _steps(content: Content, said: dict[str, str]) -> Iterator[Step]:
 
 
 def _stick(content: Content) -> Iterator[Part]:
+    for fact in content.facts:
+        if fact.label == CHANGED:
+            yield Paragraph(text=f"{fact.label}: {fact.value}.", role="strong", box=True)
     if content.replaces:
         yield Paragraph(text=content.replaces, role="strong", box=True)
     held: dict[MapFile, list[str]] = {}
@@ -215,13 +227,7 @@ def _on_hand(content: Content) -> Iterator[Part]:
         rows=tuple(
             (
                 _cell(one.name, "strong"),
-                Cell(
-                    items=(
-                        _item(one.total, "large"),
-                        *([_item(f"= {_together(one.other_units)}", "small")] if one.other_units else []),
-                    ),
-                    box=True,
-                ),
+                Cell(items=tuple(_amounts(one)), box=True),
                 Cell(
                     items=(
                         _item(one.true_area, "strong"),
@@ -234,6 +240,41 @@ def _on_hand(content: Content) -> Iterator[Part]:
     )
     if content.areas:
         yield Flow(cells=tuple(_cell(f"{line.label}: {line.true}", "small") for line in content.areas))
+    loaded = [(one, one.loads) for one in content.products if one.loads is not None and one.loads.fills]
+    if loaded:
+        yield Table(
+            head=("Fill sheet", "Load", "Fill to", "Each covers"),
+            rows=tuple(row for product, loads in loaded for row in _fill_rows(product, loads)),
+        )
+    for product, loads in loaded:
+        if loads.watch:
+            yield Paragraph(text=f"{product.name}: {' '.join(loads.watch)}", role="small")
+
+
+def _amounts(product: ProductContent) -> Iterator[Item]:
+    if len(product.order) > 1:
+        *parts, last = product.order
+        yield _item(f"{last.amount} {product.amount_unit}", "large")
+        yield _item("; ".join(f"{one.label} {one.amount}".replace(" ", TOGETHER) for one in parts), "small")
+        return
+    yield _item(product.total, "large")
+    if product.other_units:
+        yield _item(f"= {_together(product.other_units)}", "small")
+
+
+def _fill_rows(product: ProductContent, loads: LoadsContent) -> Iterator[tuple[Cell, ...]]:
+    unit = product.amount_unit
+    for at, fill in enumerate(loads.fills):
+        levels = [f"{level} {unit}".replace(" ", TOGETHER) for level in fill.fill_to]
+        named = [
+            level if len(levels) == 1 else f"{name}: {level}" for name, level in zip(loads.boxes, levels, strict=True)
+        ]
+        yield (
+            _cell(product.name if at == 0 else "", "strong"),
+            _cell(fill.load, "strong", box=True),
+            Cell(items=tuple(_item(one, "strong") for one in named)),
+            _cell(fill.covers),
+        )
 
 
 def _findings(findings: Iterable[FindingContent]) -> Part:

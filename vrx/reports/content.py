@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
@@ -10,7 +11,9 @@ import shapely
 
 from vrx.geo.crs import WGS84, move_shapes, parse_crs
 from vrx.model.build import WrittenFile
+from vrx.model.change import Change
 from vrx.model.content import (
+    CHANGED,
     AreaLine,
     Backdrop,
     Checksum,
@@ -20,6 +23,7 @@ from vrx.model.content import (
     KeepOutContent,
     LimitMet,
     MapFile,
+    OverlayLine,
     ProductContent,
     RowContent,
 )
@@ -35,6 +39,7 @@ from vrx.reports.drawn_shapes import drawn_outline, drawn_text, patches, toleran
 from vrx.reports.finding_titles import title_of
 from vrx.reports.how import example, method
 from vrx.reports.machine_words import drives_of, machine_facts
+from vrx.reports.order_words import cost_words, loads_content, order_lines, order_sum, price_words, total_cost
 from vrx.reports.rate_classes import rate_classes
 from vrx.reports.settings import settings
 from vrx.reports.words import (
@@ -66,6 +71,8 @@ class Written:
     inputs : sequence of Checksum
     replaces : str
         What the build supersedes, as a sentence.
+    changes : sequence of Change
+        What was changed for this build alone.
     """
 
     by: str
@@ -74,6 +81,7 @@ class Written:
     files: Sequence[WrittenFile]
     inputs: Sequence[Checksum]
     replaces: str = ""
+    changes: Sequence[Change] = ()
 
 
 def gather(
@@ -100,7 +108,7 @@ def gather(
         written_by=written.by,
         stopped=any(one.severity == "stop" for one in findings),
         title=plan.field.name,
-        facts=tuple(Fact(label=label, value=value) for label, value in _facts(plan) if value),
+        facts=tuple(Fact(label=label, value=value) for label, value in _facts(plan, written) if value),
         notes=plan.notes,
         replaces=written.replaces,
         paper="letter" if plan.units == "us" else "a4",
@@ -128,10 +136,11 @@ def gather(
         outputs=tuple(Checksum(path=one.path, sha256=one.sha256) for one in written.files),
         reproduce=_reproduce(plan, written),
         backdrop=backdrop,
+        cost=total_cost(ledger),
     )
 
 
-def _facts(plan: Plan) -> Iterator[tuple[str, str]]:
+def _facts(plan: Plan, written: Written) -> Iterator[tuple[str, str]]:
     field = plan.field
     yield "Client", field.client
     yield "Farm", field.farm
@@ -142,10 +151,13 @@ def _facts(plan: Plan) -> Iterator[tuple[str, str]]:
     yield "Revision", str(plan.revision)
     yield "Prepared by", plan.prepared_by
     yield "Approved by", plan.approved_by
+    yield CHANGED, "; ".join(one.text for one in written.changes)
 
 
 def _areas(plan: Plan, ledger: Ledger) -> tuple[AreaLine, ...]:
     lines = [AreaLine(label="Within the boundary", true=area_words(ledger.boundary_area_m2, plan), sheet="")]
+    if ledger.rest_area_m2:
+        lines.append(AreaLine(label="Outside the part to treat", true=area_words(ledger.rest_area_m2, plan), sheet=""))
     if ledger.keep_out_area_m2:
         kept_out = area_words(ledger.keep_out_area_m2, plan)
         lines.append(AreaLine(label="Keep-outs for every product", true=kept_out, sheet=""))
@@ -208,7 +220,7 @@ def _product(
         sheet_area=area_words(account.grid_area_m2, plan),
         sums=_sums(account, plan, digits),
         rows=tuple(
-            _row(row, found, plan, digits, rate_class)
+            _row(row, found, account, plan, digits=digits, rate_class=rate_class)
             for row, rate_class in zip(account.rows, classes.of_row, strict=True)
         ),
         classes=classes.classes,
@@ -220,7 +232,21 @@ def _product(
         column=column.name if column else "",
         written_unit=column.unit if column else "",
         written_rates=_written_rates(found, column),
+        overlays=tuple(
+            OverlayLine(
+                name=one.name,
+                what=one.what,
+                area=area_words(one.area_m2, plan),
+                amount=f"{change_number(one.amount, digits)} {unit}",
+            )
+            for one in account.overlays
+        ),
         drives=drives_of(product.name, plan),
+        price=price_words(account.order),
+        currency=product.price.currency if product.price is not None else "",
+        order=order_lines(account.order, digits),
+        order_sum=order_sum(account.order, digits),
+        loads=loads_content(account, product, plan, digits),
     )
 
 
@@ -233,7 +259,9 @@ def _sums(account: ProductLedger, plan: Plan, digits: int) -> str:
     )
 
 
-def _row(row: LedgerRow, found: ProductMap, plan: Plan, digits: int, rate_class: int) -> RowContent:
+def _row(
+    row: LedgerRow, found: ProductMap, account: ProductLedger, plan: Plan, *, digits: int, rate_class: int
+) -> RowContent:
     more = f" and {len(row.inputs) - _MOST_INPUTS} more" if len(row.inputs) > _MOST_INPUTS else ""
     return RowContent(
         zone=row.zone,
@@ -246,6 +274,7 @@ def _row(row: LedgerRow, found: ProductMap, plan: Plan, digits: int, rate_class:
         sheet_area=area_number(row.grid_area_m2, plan),
         amount=f"{row.amount_given:,.{digits}f}",
         rate_class=rate_class,
+        cost=cost_words(row.amount_given, account.order),
     )
 
 
@@ -339,9 +368,12 @@ def _limits(plan: Plan, sheets: Sequence[Sheet]) -> Iterator[LimitMet]:
 
 def _reproduce(plan: Plan, written: Written) -> tuple[str, ...]:
     formats = ", ".join(plan.receiver.formats)
+    command = shlex.join(
+        ("vrx", "build", written.plan_name, *(w for one in written.changes for w in (one.option, one.said)))
+    )
     return (
         f"Made by {written.by} from {written.plan_name} and the inputs below.",
-        f"The same inputs, the same plan and the same versions give the same bytes: vrx build {written.plan_name}",
+        f"The same inputs, the same plan and the same versions give the same bytes: {command}",
         f"Compare the checksums (SHA-256) below; manifest.json holds them too, with the versions of the libraries. "
         f"Formats written: {formats}.",
     )

@@ -14,6 +14,7 @@ from vrx.reports.html_findings import findings_section
 from vrx.reports.html_ledger import how_section, ledgers_section
 from vrx.reports.html_map import draw_maps, map_of, maps_section
 from vrx.reports.html_marks import badge
+from vrx.reports.html_order import loads_section, order_section
 from vrx.reports.html_sections import (
     areas_section,
     cautions_section,
@@ -68,6 +69,8 @@ def _body(content: Content) -> Element:
         findings_section(content.findings, partial(map_of, content)),
         ledgers_section(content),
         how_section(content.products),
+        order_section(content),
+        loads_section(content.products),
         areas_section(content),
         settings_section(content.products),
         keep_outs_section(content),

@@ -9,7 +9,7 @@ from vrx.model.content import Content, ProductContent, RowContent
 from vrx.reports.html_tree import element, sentences, table, table_row
 
 _MOST_OPEN = 40
-_NUMBERS = (2, 3, 4, 6, 7, 8)
+_NUMBERS = (2, 3, 4, 6, 7, 8, 9)
 
 
 def ledgers_section(content: Content) -> Element:
@@ -54,7 +54,7 @@ def _ledger(content: Content, number: int, product: ProductContent) -> Element:
 
 
 def _table(content: Content, number: int, product: ProductContent) -> Element:
-    columns = (
+    columns: list[str | tuple[str, str]] = [
         "Zone",
         "Inputs",
         ("Wanted", product.unit),
@@ -64,22 +64,25 @@ def _table(content: Content, number: int, product: ProductContent) -> Element:
         ("True ground", content.area_unit),
         ("Map sheet", content.area_unit),
         ("Amount", product.amount_unit),
-    )
+    ]
+    columns += [("Cost", product.currency)] if product.price else []
+    cost = [product.order[0].cost] if product.price else []  # an order begins with what the map gives
     drawn = {patch.row for patch in product.patches}
     return table(
         columns,
-        (_row(number, at, row, on_map=at in drawn) for at, row in enumerate(product.rows)),
+        (_row(number, at, row, on_map=at in drawn, priced=bool(product.price)) for at, row in enumerate(product.rows)),
         caption=f"Ledger of {product.name}",
         numbers=_NUMBERS,
-        foot=("Total", "", "", "", "", "", product.true_area, product.sheet_area, product.total),
+        foot=("Total", "", "", "", "", "", product.true_area, product.sheet_area, product.total, *cost),
         class_="ledger",
     )
 
 
-def _row(number: int, at: int, row: RowContent, *, on_map: bool) -> Element:
+def _row(number: int, at: int, row: RowContent, *, on_map: bool, priced: bool) -> Element:
     zone = element("a", row.zone, href=f"#map-{number}", data_row=at) if on_map else row.zone
     cells = (
         zone, row.inputs, row.wanted, row.limited, row.given, row.why, row.true_area, row.sheet_area, row.amount,
+        *([row.cost] if priced else []),
     )  # fmt: skip
     return table_row(cells, _NUMBERS, id=f"row-{number}-{at}")
 

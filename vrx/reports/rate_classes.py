@@ -9,6 +9,7 @@ from vrx.model.content import RateClass
 from vrx.model.ledger import ProductLedger
 from vrx.model.plan import Plan
 from vrx.model.product import Product
+from vrx.reports.order_words import cost_words
 from vrx.reports.words import amount_digits, area_number, share_words
 from vrx.units import number_text
 
@@ -45,6 +46,7 @@ def rate_classes(product: Product, account: ProductLedger, plan: Plan) -> Classe
     for at, (low, high) in enumerate(spans):
         rows = [row for row, mine in zip(account.rows, of_row, strict=True) if mine == at]
         area = fsum(row.geodesic_area_m2 for row in rows)
+        amount = fsum(row.amount_given for row in rows)
         place = at - len(off)
         classes.append(
             RateClass(
@@ -52,7 +54,8 @@ def rate_classes(product: Product, account: ProductLedger, plan: Plan) -> Classe
                 shade=-1.0 if low == 0 else place / (len(spans) - len(off) - 1) if len(spans) - len(off) > 1 else 0.5,
                 area=area_number(area, plan),
                 share=share_words(area, account.geodesic_area_m2),
-                amount=f"{fsum(row.amount_given for row in rows):,.{digits}f}",
+                amount=f"{amount:,.{digits}f}",
+                cost=cost_words(amount, account.order),
             )
         )
     return Classes(classes=tuple(classes), of_row=of_row)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
 from math import isnan
 
 from vrx.model.plan import Plan
@@ -57,6 +58,13 @@ def amount_digits(total: float, unit: str) -> int:
 def change_number(amount: float, decimals: int) -> str:
     """Return a change with its sign: ``+104.8``."""
     return f"{round(amount, decimals) + 0.0:+,.{decimals}f}"  # + 0.0: no "-0.0"
+
+
+def money_number(amount: Fraction) -> str:
+    """Return money to the hundredth, half away from zero: ``2,282.93``."""
+    hundredths = int(abs(amount) * 100 + Fraction(1, 2))
+    sign = "-" if amount < 0 and hundredths else ""
+    return f"{sign}{hundredths // 100:,}.{hundredths % 100:02d}"
 
 
 def share_words(part: float, whole: float) -> str:
