@@ -77,7 +77,7 @@ def in_a_fork(how: str, at: int, folder: Path) -> tuple[int, str]:
         os.dup2(writer, 2)
         os.dup2(os.open(os.devnull, os.O_WRONLY), 1)
         disturb(how, at, str(folder))
-        code = main(["build", str(folder / "plan.toml"), "--force"])
+        code = main(["build", str(folder / "plan.toml"), "--force", "--no-pictures"])
         sys.stderr.flush()
         os._exit(code)
     os.close(writer)
@@ -90,7 +90,7 @@ def in_a_fork(how: str, at: int, folder: Path) -> tuple[int, str]:
 def run(how: str, base: Path) -> list[tuple[int, str]]:
     start = base / "start"
     warm = shutil.copytree(start, base / "warm")
-    assert main(["build", str(warm / "plan.toml"), "--force", "--json"]) == 0  # all modules are loaded now
+    assert main(["build", str(warm / "plan.toml"), "--force", "--json", "--no-pictures"]) == 0  # all modules are loaded now
     ends: list[tuple[int, str]] = []
     for at in range(1, (len(LIMITS) if how == "limit" else MOST) + 1):
         folder = shutil.copytree(start, base / str(at))

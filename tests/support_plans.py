@@ -99,11 +99,13 @@ def plan_text(
     )
 
 
-def build_plan(folder: Path, text: str, capsys: pytest.CaptureFixture[str], *options: str) -> Outcome:
+def build_plan(
+    folder: Path, text: str, capsys: pytest.CaptureFixture[str], *options: str, pictures: bool = False
+) -> Outcome:
     """Write a plan into a folder that holds its files, and build it through the command line."""
     plan = folder / "plan.toml"
     plan.write_text(text, encoding="utf-8")
     capsys.readouterr()
-    code = main(["build", str(plan), "--json", *options])
+    code = main(["build", str(plan), "--json", *([] if pictures else ["--no-pictures"]), *options])
     printed = capsys.readouterr()
     return Outcome(code=code, said=json.loads(printed.out), stderr=printed.err)

@@ -367,14 +367,9 @@ def test_two_currencies_are_refused_at_the_second(tmp_path):
 
 
 NOT_YET = [
-    pytest.param('crop = "field pea"', 'part = "east.geojson" #<', "field.part", id="part of a field"),
-    pytest.param('no_data = "off"', 'zones = "soil" #<', "rate[0].zones", id="a named zone layer for a rate"),
     pytest.param('by = "table"', 'by = "method" #<', "rate[0].by", id="a method"),
-    pytest.param("[machine]", '[[overlay]] #<\nwhere = "edge 60 ft"\n[machine]', "overlay", id="an overlay"),
-    pytest.param("[machine]", '[[accept]] #<\nfinding = "gap"\n[machine]', "accept", id="an accepted finding"),
     pytest.param('name = "spreader"', 'speed = "4 to 6 mph" #<', "machine.speed", id="a speed"),
     pytest.param('name = "right"', 'name = "right"\nflow = "2 gal/min" #<', "machine.drive[1].flow", id="a flow"),
-    pytest.param("[zones]", '[zones.soil] #<\nfrom = "east.geojson"\n[zones]', "zones.soil", id="a named zone layer"),
 ]
 
 

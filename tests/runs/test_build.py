@@ -71,7 +71,7 @@ def test_the_object_has_the_promised_keys(tmp_path: Path, capsys: Capture) -> No
     plan = bench(tmp_path, rest=keep_out("hut.geojson") + SECOND)
     out = build_plan(tmp_path, plan, capsys)
     assert out.code == 0
-    assert list(out.said) == ["bundle", "field", "products", "files", "findings", "stopped_report"]
+    assert list(out.said) == ["bundle", "field", "products", "files", "findings", "changes", "stopped_report"]
     assert out.said["field"].keys() >= FIELD_KEYS
     assert [one["name"] for one in out.said["products"]] == ["Granular", "Second"]
     for product in out.said["products"]:
@@ -208,11 +208,11 @@ def test_a_bundle_is_replaced_only_with_force(tmp_path: Path, capsys: Capture) -
 def test_papers_that_were_made_again_belong_to_the_bundle(tmp_path: Path, capsys: Capture) -> None:
     """`vrx report` lists what it wrote: a later build may replace it, and a file of a person's stops both."""
     plan, bundle = bench(tmp_path), tmp_path / "plan-bundle"
-    assert build_plan(tmp_path, plan, capsys).code == 0
+    assert build_plan(tmp_path, plan, capsys, pictures=True).code == 0
     assert main(["report", str(bundle), "--svg"]) == 0
     listed = {one["path"] for one in json.loads((bundle / "manifest.json").read_text(encoding="utf-8"))["outputs"]}
     assert set(digests(bundle, without="")) == listed | {"manifest.json"}
-    assert build_plan(tmp_path, plan, capsys, "--force").code == 0
+    assert build_plan(tmp_path, plan, capsys, "--force", pictures=True).code == 0
     (bundle / "paper" / "photo.jpg").write_bytes(b"mine")
     assert main(["report", str(bundle)]) == 2
     assert "paper/photo.jpg" in capsys.readouterr().err

@@ -33,18 +33,21 @@ Files = dict[str, bytes]
 
 @contextmanager
 def start_folder(base: Path, *, old: bool) -> Iterator[tuple[Path, Files | None, Files]]:
-    """Make ``BASE/start``: a plan, changed since its bundle was written, if any; yield what the two bundles hold."""
+    """Make ``BASE/start``: a plan, changed since its bundle was written, if any; yield what the two bundles hold.
+
+    Without pictures, which are written like all else and take long to draw.
+    """
     start = base / "start"
     plan = bench(start, rest=FORMATS)
     path = start / "plan.toml"
     before = None
     if old:
         path.write_text(plan, encoding="utf-8")
-        assert main(["build", str(path)]) == 0
+        assert main(["build", str(path), "--no-pictures"]) == 0
         before = files_in(start / "plan-bundle")
     path.write_text("revision = 2\n" + plan.replace('"200 kg/ha"', '"120 kg/ha"'), encoding="utf-8")
     after_folder = shutil.copytree(start, base / "after")
-    assert main(["build", str(after_folder / "plan.toml"), "--force"]) == 0
+    assert main(["build", str(after_folder / "plan.toml"), "--force", "--no-pictures"]) == 0
     after = files_in(after_folder / "plan-bundle")
     assert after
     assert after != before
@@ -72,7 +75,7 @@ def leftovers(folder: Path) -> list[str]:
 def next_run_is_clean(folder: Path, after: Files) -> None:
     """The next run leaves the new bundle, nothing beside it, and the inputs as they were."""
     inputs = {name: digest for name, digest in digests(folder).items() if not name.startswith(".")}
-    assert main(["build", str(folder / "plan.toml"), "--force"]) == 0
+    assert main(["build", str(folder / "plan.toml"), "--force", "--no-pictures"]) == 0
     found = files_in(folder / "plan-bundle")
     assert found == after
     assert leftovers(folder) == []

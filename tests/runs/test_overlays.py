@@ -28,9 +28,7 @@ def overlay(where: str, **keys: Any) -> str:
 def built(
     folder: Path, capsys: Capture, *overlays: str, rest: str = "", top: str = KEEP_ALL, **changes: Any
 ) -> Outcome:
-    out = build_plan(
-        folder, bench(folder, rest="".join(overlays) + rest, top=top, **changes), capsys, "--no-pictures", "--force"
-    )
+    out = build_plan(folder, bench(folder, rest="".join(overlays) + rest, top=top, **changes), capsys, "--force")
     assert out.code in (0, 1, 2)
     return out
 
@@ -66,7 +64,7 @@ def test_the_ring_of_a_circle(tmp_path: Path, capsys: Capture) -> None:
     text = bench(tmp_path, rest=overlay("edge 30 m", factor=0.5), top=KEEP_ALL)
     write_geojson(tmp_path / "boundary.geojson", [feature(circle)])
     write_geojson(tmp_path / "zones.geojson", [feature(circle, zone="A", rate=100)])
-    out = build_plan(tmp_path, text, capsys, "--no-pictures")
+    out = build_plan(tmp_path, text, capsys)
     assert area_of(out, "edge 30 m") == pytest.approx(pi * (200**2 - 170**2), rel=1e-5)
 
 
@@ -177,7 +175,7 @@ def test_an_overlay_on_ground_without_a_zone_starts_from_the_default(tmp_path: P
         'step = "5 kg/ha"', 'step = "5 kg/ha"\ndefault = "100 kg/ha"'
     )
     write_geojson(tmp_path / "zones.geojson", [feature(polygon(rectangle(WEST_M, 0, 0, 250)), zone="A", rate=85)])
-    out = build_plan(tmp_path, text, capsys, "--no-pictures")
+    out = build_plan(tmp_path, text, capsys)
     assert zones(out)["(no zone)"] == (100, 100)
     assert zones(out)["wet: (no zone)"] == (50, 50)
 
@@ -188,13 +186,9 @@ def test_a_rate_of_its_own_stands_in_for_a_missing_one(tmp_path: Path, capsys: C
     west, east = (polygon(rectangle(x, 0, x + 210, 250)) for x in (-210, 0))
     write_geojson(tmp_path / "zones.geojson", [feature(west, zone="A", rate=85), feature(east, zone="B", rate=None)])
     write_box(tmp_path / "east.geojson", 0, 0, 210, 250)
-    good = build_plan(
-        tmp_path, text + overlay("east.geojson", rate='"50 kg/ha"', why='"east"'), capsys, "--no-pictures"
-    )
+    good = build_plan(tmp_path, text + overlay("east.geojson", rate='"50 kg/ha"', why='"east"'), capsys)
     assert (good.code, zones(good)["east"]) == (0, (50, 50))
-    bad = build_plan(
-        tmp_path, text + overlay("east.geojson", factor=0.5, why='"east"'), capsys, "--no-pictures", "--force"
-    )
+    bad = build_plan(tmp_path, text + overlay("east.geojson", factor=0.5, why='"east"'), capsys, "--force")
     assert (bad.code, len(bad.named("rate-missing"))) == (1, 1)
 
 
@@ -204,7 +198,7 @@ def test_small_ground_of_an_overlay_is_never_joined_away(tmp_path: Path, capsys:
     out = built(tmp_path, capsys, overlay("strip.geojson", rate='"0 kg/ha"', why='"check strip"'), top="")
     assert zones(out)["check strip"] == (0, 0)
     small = built(tmp_path, capsys, overlay("strip.geojson", rate='"40 kg/ha"', why='"check strip"'), top="")
-    small = build_plan(tmp_path, (tmp_path / "plan.toml").read_text(), capsys, "--no-pictures", "--force")
+    small = build_plan(tmp_path, (tmp_path / "plan.toml").read_text(), capsys, "--force")
     assert zones(small)["check strip"] == (40, 40)
     (note,) = small.named("tiny-part")
     assert note["severity"] == "note"
@@ -243,7 +237,7 @@ def test_laps_that_swallow_a_narrow_field_are_told(tmp_path: Path, capsys: Captu
         pytest.param(overlay("edge 20 m", factor=0.5, add='"1 kg/ha"'), "factor and add", id="two changes"),
         pytest.param(overlay("edge 20 m", factor=-1), "factor", id="a factor below 0"),
         pytest.param(overlay("edge 20 m", rate='"12 L/ha"'), "overlay[0].rate", id="another kind of rate"),
-        pytest.param(overlay("edge 20 m", factor=1, products='["Granlar"]'), 'Did you mean "Granular"', id="no product"),
+        pytest.param(overlay("edge 9 m", factor=1, products='["Granlar"]'), 'Did you mean "Granular"', id="no product"),
         pytest.param(overlay("nowhere.gpkg", factor=0.5), "nowhere.gpkg", id="no file"),
         pytest.param(overlay("edge 20 m", factor=0.5, layer='"x"'), "about a file", id="a layer of no file"),
     ],
@@ -271,7 +265,7 @@ def with_part(text: str) -> str:
 def test_only_the_part_is_treated(tmp_path: Path, capsys: Capture) -> None:
     """Half of the field: the ledger shows part and whole, and the rest is written at rate 0."""
     part(tmp_path, WEST_M - 50, 0)
-    out = build_plan(tmp_path, with_part(bench(tmp_path, top=KEEP_ALL)), capsys, "--no-pictures")
+    out = build_plan(tmp_path, with_part(bench(tmp_path, top=KEEP_ALL)), capsys)
     field = out.said["field"]
     assert field["boundary_area_m2"] == pytest.approx(FIELD_HA * HA, rel=1e-6)
     assert field["outside_the_part_m2"] == pytest.approx(FIELD_HA * HA / 2, rel=1e-6)
@@ -287,7 +281,7 @@ def test_keep_outs_and_the_rest_are_told_apart(tmp_path: Path, capsys: Capture) 
     part(tmp_path, WEST_M - 50, 0)
     write_box(tmp_path / "huts.geojson", -20, 100, 20, 120)
     text = with_part(bench(tmp_path, rest=keep_out("huts.geojson"), top=KEEP_ALL))
-    field = build_plan(tmp_path, text, capsys, "--no-pictures").said["field"]
+    field = build_plan(tmp_path, text, capsys).said["field"]
     assert field["outside_the_part_m2"] == pytest.approx(FIELD_HA * HA / 2, rel=1e-6)
     assert field["keep_out_area_m2"] == pytest.approx(400, rel=1e-6)
     assert field["geodesic_area_m2"] == pytest.approx(FIELD_HA * HA / 2 - 400, rel=1e-6)
@@ -295,7 +289,7 @@ def test_keep_outs_and_the_rest_are_told_apart(tmp_path: Path, capsys: Capture) 
 
 def test_a_part_that_covers_nothing_stops(tmp_path: Path, capsys: Capture) -> None:
     part(tmp_path, 600, 700)
-    out = build_plan(tmp_path, with_part(bench(tmp_path)), capsys, "--no-pictures")
+    out = build_plan(tmp_path, with_part(bench(tmp_path)), capsys)
     assert out.code == 1
     (finding,) = out.named("part-empty")
     assert finding["severity"] == "stop"
@@ -303,8 +297,8 @@ def test_a_part_that_covers_nothing_stops(tmp_path: Path, capsys: Capture) -> No
 
 def test_a_part_that_is_the_whole_field_changes_nothing(tmp_path: Path, capsys: Capture) -> None:
     part(tmp_path, WEST_M - 50, EAST_M + 50)
-    whole = build_plan(tmp_path, bench(tmp_path), capsys, "--no-pictures", "--out", str(tmp_path / "a"))
-    parted = build_plan(tmp_path, with_part(bench(tmp_path)), capsys, "--no-pictures", "--out", str(tmp_path / "b"))
+    whole = build_plan(tmp_path, bench(tmp_path), capsys, "--out", str(tmp_path / "a"))
+    parted = build_plan(tmp_path, with_part(bench(tmp_path)), capsys, "--out", str(tmp_path / "b"))
     assert parted.said["products"] == whole.said["products"]
     assert parted.said["field"] == whole.said["field"]
 
@@ -353,7 +347,7 @@ def layered(folder: Path, *, rates: str = RATES, receiver: str = "") -> str:
 
 def test_each_product_goes_by_its_own_zones(tmp_path: Path, capsys: Capture) -> None:
     """Soil A, B, C for one, yield classes for the other: each ledger has its own zones and the whole field."""
-    out = build_plan(tmp_path, layered(tmp_path), capsys, "--no-pictures")
+    out = build_plan(tmp_path, layered(tmp_path), capsys)
     assert out.hectares(0) == pytest.approx({"A": 4.5, "B": 3, "C": 3}, rel=1e-6)
     assert out.hectares(1) == pytest.approx({"low": 5.25, "high": 5.25}, rel=1e-6)
     assert out.given(1) == {"low": 10, "high": 30}
@@ -361,7 +355,7 @@ def test_each_product_goes_by_its_own_zones(tmp_path: Path, capsys: Capture) -> 
 
 def test_one_file_a_product_keeps_each_products_own_shapes(tmp_path: Path, capsys: Capture) -> None:
     """Three polygons of soil and two of yield: the other layer's borders cut nothing up."""
-    build_plan(tmp_path, layered(tmp_path), capsys, "--no-pictures")
+    build_plan(tmp_path, layered(tmp_path), capsys)
     counts = {}
     for path in sorted((tmp_path / "plan-bundle" / "machine").glob("*.geojson")):
         shapes = shapely.get_parts(shapely.from_geojson(path.read_text(encoding="utf-8")))
@@ -372,7 +366,7 @@ def test_one_file_a_product_keeps_each_products_own_shapes(tmp_path: Path, capsy
 def test_one_file_with_a_column_a_product_uses_the_common_cut(tmp_path: Path, capsys: Capture) -> None:
     """Three soils times two classes are six polygons; the ledgers are the same as with a file each."""
     common = layered(tmp_path, receiver='\n[receiver]\nfiles = "one column a product"\n')
-    out = build_plan(tmp_path, common, capsys, "--no-pictures")
+    out = build_plan(tmp_path, common, capsys)
     shapes = shapely.get_parts(shapely.from_geojson(out.file("geojson").read_text(encoding="utf-8")))
     assert len(shapes) == 6
     assert out.hectares(0) == pytest.approx({"A": 4.5, "B": 3, "C": 3}, rel=1e-6)
@@ -393,13 +387,13 @@ def test_layers_that_do_not_hang_together_are_refused(
     change: tuple[str, str], words: str, tmp_path: Path, capsys: Capture
 ) -> None:
     """With the key where it stands."""
-    out = build_plan(tmp_path, layered(tmp_path).replace(*change), capsys, "--no-pictures")
+    out = build_plan(tmp_path, layered(tmp_path).replace(*change), capsys)
     assert out.code == 2
     assert words in out.text, out.text
 
 
 def test_a_single_layer_has_no_name(tmp_path: Path, capsys: Capture) -> None:
     text = bench(tmp_path).replace('by = "column"', 'zones = "soil"\nby = "column"')
-    out = build_plan(tmp_path, text, capsys, "--no-pictures")
+    out = build_plan(tmp_path, text, capsys)
     assert out.code == 2
     assert "one [zones] table is for all" in out.text
