@@ -13,7 +13,7 @@ import pytest
 from support_bundles import NEW, OLD, files_in, names_in, put
 
 from vrx.errors import GeometryError, OutputError
-from vrx.exports import bundle
+from vrx.exports import system
 from vrx.exports.bundle import remove_bundle, restore_aside, write_bundle
 
 
@@ -280,7 +280,7 @@ def test_every_run_restores_first(old: Path) -> None:
 
 def test_rubbish_of_dead_runs_goes_and_that_of_live_ones_stays(target: Path) -> None:
     """Folders of ended processes are removed; of live ones, other computers, other bundles and strangers they stay."""
-    host = bundle._host()
+    host = system.host()
     alive, dead = os.getpid(), ended_process()
     stay = [
         f".north 40.{host}-{alive}-00000000.tmp",

@@ -9,19 +9,16 @@ import signal
 import subprocess
 import sys
 import tempfile
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any
 
 import pytest
 from support_bundles import NEW, OLD, files_in, names_in, put
+from support_faults import Fault, disturbed
 
 from vrx.errors import OutputError
 from vrx.exports.bundle import restore_aside, write_bundle
-
-# Every call by which the system is asked to change something, or to open a file for it.
-STEPS = ("mkdir", "open", "write", "fsync", "rename", "unlink", "rmdir")
 
 
 @pytest.fixture
@@ -32,35 +29,6 @@ def old(tmp_path: Path) -> Path:
 
 
 # --- a step that fails
-
-
-class Fault:
-    """Fails the n-th change of the file system, and all that follow where ``forever``."""
-
-    def __init__(self, at: int, *, forever: bool) -> None:
-        self.at, self.forever, self.count, self.hit = at, forever, 0, False
-
-    def wrap(self, real: Callable[..., Any]) -> Callable[..., Any]:
-        def step(*args: Any, **options: Any) -> Any:
-            self.count += 1
-            if self.count == self.at or (self.forever and self.count > self.at):
-                self.hit = True
-                raise OSError(errno.EIO, os.strerror(errno.EIO))
-            return real(*args, **options)
-
-        return step
-
-
-@contextmanager
-def disturbed(fault: Fault) -> Iterator[None]:
-    real = {name: getattr(os, name) for name in STEPS}
-    try:
-        for name, function in real.items():
-            setattr(os, name, fault.wrap(function))
-        yield
-    finally:
-        for name, function in real.items():
-            setattr(os, name, function)
 
 
 @pytest.mark.parametrize("forever", [False, True], ids=["once", "from then on"])

@@ -10,6 +10,7 @@ from vrx.cli.say import say, say_json
 if TYPE_CHECKING:
     from vrx.cli.parsers import Commands
     from vrx.model.build import Build
+    from vrx.model.copied import Copied
 
 
 def add(commands: Commands) -> None:
@@ -43,32 +44,41 @@ def add(commands: Commands) -> None:
         dest="swaps",
         help="another product of the plan or its shared file in place of one, for this build alone; may be repeated",
     )
+    command.add_argument(
+        "--copy-to", metavar="STICK", help="put the maps on a stick too, or into another folder that is there"
+    )
     command.add_argument("--force", action="store_true", help="replace a bundle that is there")
     command.set_defaults(run=run)
 
 
 def run(found: argparse.Namespace) -> int:
-    from vrx.runs.build import build
+    options = {
+        "out": found.out,
+        "force": found.force,
+        "pictures": not found.no_pictures,
+        "svg": found.svg,
+        "sets": found.sets,
+        "swaps": found.swaps,
+    }
+    if found.copy_to is None:
+        from vrx.runs.build import build
 
-    built = build(
-        found.plan,
-        out=found.out,
-        force=found.force,
-        pictures=not found.no_pictures,
-        svg=found.svg,
-        sets=found.sets,
-        swaps=found.swaps,
-    )
-    return show(built, as_json=found.json)
+        return show(build(found.plan, **options), as_json=found.json)
+    from vrx.runs.copy import build_and_copy
+
+    built, copied = build_and_copy(found.plan, found.copy_to, **options)
+    return show(built, copied, as_json=found.json)
 
 
-def show(built: Build, *, as_json: bool) -> int:
+def show(built: Build, copied: Copied | None = None, *, as_json: bool) -> int:
+    from vrx.reports.copied import copied_json, copied_text
+
     if as_json:
         from vrx.reports.as_json import build_json
 
-        say_json(build_json(built))
+        say_json(build_json(built) | ({"copied": copied_json(copied)} if copied else {}))
     else:
         from vrx.reports.terminal import build_text
 
-        say(build_text(built).rstrip("\n"))
+        say(build_text(built).rstrip("\n") + (f"\n\n{copied_text(copied)}" if copied else ""))
     return 1 if built.stopped else 0

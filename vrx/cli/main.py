@@ -11,11 +11,11 @@ from contextlib import suppress
 from typing import Any, NoReturn
 
 from vrx import __version__
-from vrx.cli import build, demo, new, report
+from vrx.cli import build, copy, demo, new, report
 from vrx.cli.say import complain, say, say_json
 from vrx.errors import InputError, OutputError, VrxError
 
-_COMMANDS = (build, report, demo, new)
+_COMMANDS = (build, copy, report, demo, new)
 _EPILOG = (
     "Exit codes: 0 fine, cautions allowed; 1 a finding marked STOP, no machine files written; "
     "2 the input or the call can't be used."
