@@ -16,6 +16,7 @@ from vrx.model.content import (
     KeepOutContent,
     LimitMet,
     MapFile,
+    OverlayLine,
     Patch,
     ProductContent,
     RateClass,
@@ -92,6 +93,7 @@ def rates(name: str, given: Sequence[str], *, columns: int = 0, unit: str = "kg/
         column="RATE",
         written_unit=unit,
         written_rates=(),
+        overlays=(OverlayLine(name="damp end rows", what="x 0.8", area="0.512 ha", amount="-12.7 kg"),),
     )  # fmt: skip
     return replace(product, **changes)
 

@@ -24,6 +24,7 @@ def method(rate: RateOfPlan, found: ProductMap, plan: Plan) -> tuple[str, ...]:
     return (
         *_wanted(rate),
         *(f"{_capital(one)}." for one in found.sums),
+        *(f"Overlay {one.name}, in the order of the plan: {one.what}." for one in found.overlays),
         f"Limits: {product.name} can be given at {product.allowed_text}{_rounding(product)}.",
         *_beyond(product),
         *_joining(plan, product),

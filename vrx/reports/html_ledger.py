@@ -48,8 +48,22 @@ def _ledger(content: Content, number: int, product: ProductContent) -> Element:
         element("h3", product.name),
         boxed,
         element("p", element("b", "It adds up: "), product.sums, ".", class_="sums"),
+        _overlays(product),
         id=f"ledger-{number}",
         class_="product long" if long else "product",
+    )
+
+
+def _overlays(product: ProductContent) -> Element | None:
+    """Return what each overlay covers and changes; None where there is none."""
+    if not product.overlays:
+        return None
+    lines = [(one.name, one.what, one.area, one.amount) for one in product.overlays]
+    return table(
+        ("Overlay", "What it does", "True ground", "Change of what is wanted"),
+        (table_row(line, (2, 3)) for line in lines),
+        caption=f"Overlays on {product.name}: the wanted total holds their changes",
+        numbers=(2, 3),
     )
 
 
