@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 
 import numpy as np
 from numpy.typing import NDArray
 
-from vrx.dosing.conversion import conversion_to_product
+from vrx.dosing.conversion import Conversion, conversion_to_product
 from vrx.model.layer import BadCell, Numbers
 from vrx.model.product import Product
 from vrx.units import LARGEST_NUMBER, Measure, Unit
@@ -50,7 +51,7 @@ def by_table(zones: Sequence[str], table: Mapping[str, Measure], product: Produc
     sums: dict[str, None] = {}
     rate_of = {}
     for name, rate in table.items():
-        conversion = conversion_to_product(rate.unit, product)
+        conversion = _conversion(rate, product)
         rate_of[name] = float(rate.value * conversion.factor)
         sums.update(dict.fromkeys(conversion.steps))
     rates = np.array([rate_of.get(zone, np.nan) for zone in zones], dtype=np.float64)
@@ -130,7 +131,12 @@ def _written(numbers: Numbers, *, before: str = "", after: str = "") -> tuple[st
     return tuple(f"{before}{value:.10g}{after}" if value == value else "" for value in numbers.values.tolist())  # noqa: PLR0124 - NaN
 
 
+def _conversion(rate: Measure, product: Product) -> Conversion:
+    """Return how a rate is converted; nothing is nothing in every unit, whatever the product is metered in."""
+    return conversion_to_product(rate.unit, product) if rate.value else Conversion(factor=Fraction(0))
+
+
 def _in_step_unit(rates: Sequence[Measure], product: Product) -> tuple[NDArray[np.float64], tuple[str, ...]]:
-    conversions = [conversion_to_product(rate.unit, product) for rate in rates]
+    conversions = [_conversion(rate, product) for rate in rates]
     values = [float(rate.value * one.factor) for rate, one in zip(rates, conversions, strict=True)]
     return np.array(values), tuple(dict.fromkeys(step for one in conversions for step in one.steps))
