@@ -72,14 +72,14 @@ def test_a_price_that_does_not_convert(of: Product, words: str) -> None:
         pytest.param("1000", {"price": "2 USD/gal"}, "0", 0, "1000", "2000", id="a price"),
         pytest.param("1001", {"package": "2.5 gal"}, "0", 401, "1002.5", None, id="packages, rounded up"),
         pytest.param("1000", {"package": "2.5 gal"}, "0", 400, "1000", None, id="whole packages are not one more"),
-        # 1 040 gal are 4.72727 totes of 220 gal: 5, 1 100 gal, at 2 USD/gal 2 200 USD.
+        # 1 040 gal are 4.16 totes of 250 gal: 5, 1 250 gal, at 2 USD/gal 2 500 USD; 4 would do for the map alone.
         pytest.param(
             "1000",
-            {"package": "220 gal", "overlap": "4 %", "price": "2 USD/gal"},
+            {"package": "250 gal", "overlap": "4 %", "price": "2 USD/gal"},
             "40",
             5,
-            "1100",
-            "2200",
+            "1250",
+            "2500",
             id="all of it: what is ordered is paid",
         ),
         pytest.param(

@@ -243,10 +243,11 @@ def test_the_card_says_what_to_have_and_how_far_to_fill() -> None:
     """In step 8: the amount to order large, the map's below it; a row for loads alike, a level for each box."""
     (step,) = [one for one in card_of(card_content(products=(loaded(),))).steps if one.number == 8]
     amounts, fills = [part for part in step.parts if isinstance(part, Table)]
-    held = [item.text for item in amounts.rows[0][1].items]
+    held = [item.text.replace("\u00a0", " ") for item in amounts.rows[0][1].items]
     assert held == [
         "2,184.4 gal",
-        "On\u00a0the\u00a0map\u00a02,100.4; Overlap\u00a0of\u00a0passes\u00a0(4\u00a0%)\u00a0+84.0",
+        "On the map 2,100.4 gal = 23,214 lb, 11.61 short ton",
+        "Overlap of passes (4 %) +84.0",
     ]
     assert fills.head == ("Fill sheet", "Load", "Fill to", "Each covers")
     assert [[item.text.replace("\u00a0", " ") for cell in row for item in cell.items] for row in fills.rows] == [

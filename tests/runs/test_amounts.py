@@ -89,3 +89,16 @@ def test_key_and_line(keys: str, rest: str, key: str, tmp_path: Path, capsys: py
     assert error["where"] == f"plan.toml: {key}, line {line_of(text)}"
     assert "'Granular' has no density" in error["problem"]
     assert not (tmp_path / "plan-bundle").exists()
+
+
+def test_a_box_of_a_shared_machine_is_named_in_its_own_file(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """File and line of the shared machine, whose units are its own: cwt is a US measure there."""
+    text = bench(tmp_path, products=SPREADER, top='machines = "machines.toml"', rest='[machine]\nname = "spreader"')
+    shared = 'units = "us"\n[[machine]]\nname = "spreader"\n[machine.tank]\nproduct = "Granular"\nsize = "{size}" #<\n'
+    (tmp_path / "machines.toml").write_text(shared.format(size="900 gal"), encoding="utf-8")
+    out = build_plan(tmp_path, text, capsys)
+    (error,) = out.said["errors"]
+    assert error["where"] == f"machines.toml: machine[0].tank.size, line {line_of(shared)}"
+    (tmp_path / "machines.toml").write_text(shared.format(size="10 cwt"), encoding="utf-8")
+    found = build_plan(tmp_path, text, capsys).said["products"][0]["loads"]
+    assert found["each"] == pytest.approx(1000 * 0.45359237)  # a US hundredweight is 100 lb: NIST Handbook 44, C

@@ -252,14 +252,16 @@ def _on_hand(content: Content) -> Iterator[Part]:
 
 
 def _amounts(product: ProductContent) -> Iterator[Item]:
-    if len(product.order) > 1:
-        *parts, last = product.order
-        yield _item(f"{last.amount} {product.amount_unit}", "large")
-        yield _item("; ".join(f"{one.label} {one.amount}".replace(" ", TOGETHER) for one in parts), "small")
+    others = f"= {_together(product.other_units)}" if product.other_units else ""
+    if len(product.order) < 2:
+        yield _item(product.total, "large")
+        if others:
+            yield _item(others, "small")
         return
-    yield _item(product.total, "large")
-    if product.other_units:
-        yield _item(f"= {_together(product.other_units)}", "small")
+    on_the_map, *parts, last = product.order
+    yield _item(f"{last.amount} {product.amount_unit}", "large")
+    yield _item(" ".join(filter(None, (_together([f"{on_the_map.label} {product.total}"]), others))), "small")
+    yield _item(", ".join(_together([f"{one.label} {one.amount}"]) for one in parts), "small")
 
 
 def _fill_rows(product: ProductContent, loads: LoadsContent) -> Iterator[tuple[Cell, ...]]:
