@@ -193,3 +193,76 @@ def test_the_schema_is_a_schema_and_the_samples_fit_it(capsys: Capture) -> None:
         text = (samples.sample_folder() / name / "plan.toml").read_text(encoding="utf-8")
         values = json.loads(json.dumps(tomllib.loads(text), default=str))
         assert [error.message for error in validator(schema).iter_errors(values)] == []
+
+
+# --- the next field
+
+
+def test_new_from_a_plan_lists_what_is_to_fill_in(tmp_path: Path, capsys: Capture) -> None:
+    """The plan of the sample for another boundary: written beside it, the sample as it was."""
+    assert main(["demo", "old", "--field", "bergwind"]) == 0
+    before = digests(tmp_path / "old", without="")
+    (tmp_path / "next").mkdir()
+    write_field(tmp_path / "next")
+    capsys.readouterr()
+    words = ["new", "next", "--from", "old/plan.toml", "--boundary", "next/boundary.geojson"]
+    assert main(words) == 0
+    said = capsys.readouterr().out
+    for line in ("  field.name, line 10", "  zones.from, line ", "  2 keep-outs (stock dam, nitrogen away from water)"):
+        assert line in said
+    assert 'boundary = "boundary.geojson"' in (tmp_path / "next" / "plan.toml").read_text(encoding="utf-8")
+    assert digests(tmp_path / "old", without="") == before
+    assert main([*words, "--json"]) == 2
+    assert "--force" in json.loads(capsys.readouterr().out)["errors"][0]["remedy"]
+    assert main([*words, "--json", "--force"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    assert found["plan"] == str((tmp_path / "next" / "plan.toml").resolve())
+    assert [one.partition(",")[0] for one in found["fill_in"]] == ["field.name", "zones.from"]
+
+
+def test_a_boundary_that_needs_more_is_said(tmp_path: Path, capsys: Capture) -> None:
+    """A file without coordinate system is a thing to fill in; one that is not there is an error."""
+    assert main(["demo", "old", "--field", "przy_torze"]) == 0
+    for path in (tmp_path / "old").glob("boundary.*"):
+        if path.suffix != ".prj":
+            (tmp_path / path.name).write_bytes(path.read_bytes())
+    capsys.readouterr()
+    assert main(["new", "next", "--from", "old/plan.toml", "--boundary", "boundary.shp", "--json"]) == 0
+    assert "coordinate" in json.loads(capsys.readouterr().out)["fill_in"][-1]
+    assert main(["new", "other", "--from", "old/plan.toml", "--boundary", "none.shp"]) == 2
+    assert "no such file" in capsys.readouterr().err
+    assert not (tmp_path / "other").exists()
+
+
+@pytest.mark.parametrize(
+    ("words", "problem"),
+    [
+        pytest.param(
+            ["new", "next", "--from", "old/plan.toml"], "boundary of the next field is missing", id="boundary"
+        ),
+        pytest.param(["new", "next", "--boundary", "b.shp"], "goes with --from", id="a boundary alone"),
+        pytest.param(
+            ["new", "next", "--from", "old/plan.toml", "--boundary", "b.shp", "--units", "us"],
+            "does not go with --from",
+            id="units",
+        ),
+        pytest.param(
+            ["new", "old", "--from", "old/plan.toml", "--boundary", "b.shp", "--force"],
+            "the plan to copy from",
+            id="over itself",
+        ),
+        pytest.param(["new", "next", "--from", "none.toml", "--boundary", "b.shp"], "There is no file", id="no plan"),
+    ],
+)
+def test_a_copy_that_can_not_be_meant_is_one_line(
+    words: list[str], problem: str, tmp_path: Path, capsys: Capture
+) -> None:
+    """Nothing is written."""
+    (tmp_path / "old").mkdir()
+    (tmp_path / "old" / "plan.toml").write_text("[field]\nname = 'a'\nboundary = 'b'\n[zones]\nfrom = 'z'\n")
+    before = digests(tmp_path, without="")
+    assert main(words) == 2
+    said = capsys.readouterr().err
+    assert problem in said
+    assert said.count("\n") == 1
+    assert digests(tmp_path, without="") == before

@@ -1,4 +1,4 @@
-"""On which line of a TOML text a key or a value stands; looked up only when there is something to complain about.
+"""Where in a TOML text keys and values stand: for complaints their lines, for changes in the text the text itself.
 
 The text is scanned once, without building values: it has been parsed before, so it is known to be sound.
 """
@@ -9,7 +9,7 @@ import re
 import tomllib
 from bisect import bisect_left
 from collections.abc import Iterable
-from typing import Final
+from typing import Final, NamedTuple
 
 from vrx.model.keys import KeyPath
 
@@ -46,11 +46,34 @@ def lines_of(text: str, paths: Iterable[KeyPath]) -> dict[KeyPath, int]:
     return found
 
 
+class Statement(NamedTuple):
+    """A header or a pair of key and value, from its first character to behind its last, without what follows it."""
+
+    path: KeyPath
+    start: int
+    end: int
+    is_header: bool
+
+
+def statements_of(text: str) -> tuple[list[Statement], dict[KeyPath, tuple[int, int]]]:
+    """Return a text's headers and pairs in their order, and where each value begins and ends, nested ones too.
+
+    Parameters
+    ----------
+    text : str
+        Sound TOML, with LF alone.
+    """
+    scan = _Scan(text)
+    return scan.statements, scan.values
+
+
 class _Scan:
-    """One walk through a text; ``lines`` holds what it saw."""
+    """One walk through a text; ``lines``, ``statements`` and ``values`` hold what it saw."""
 
     def __init__(self, text: str) -> None:
         self.lines: dict[KeyPath, int] = {}
+        self.statements: list[Statement] = []
+        self.values: dict[KeyPath, tuple[int, int]] = {}
         self._text = text
         self._ends = [match.start() for match in re.finditer("\n", text)]
         self._counts: dict[KeyPath, int] = {}
@@ -58,10 +81,13 @@ class _Scan:
         table: KeyPath = ()
         self._skip_blank()
         while self._at < len(text):
-            if text[self._at] == "[":
-                table = self._header()
+            start = self._at
+            is_header = text[start] == "["
+            if is_header:
+                path = table = self._header()
             else:
-                self._pair(table)
+                path = self._pair(table)
+            self.statements.append(Statement(path, start, start + len(text[start : self._at].rstrip()), is_header))
             self._skip_blank()
 
     def _line(self) -> int:
@@ -105,7 +131,7 @@ class _Scan:
         self._at += 1 + repeated
         return path
 
-    def _pair(self, table: KeyPath) -> None:
+    def _pair(self, table: KeyPath) -> KeyPath:
         line = self._line()
         path = table
         for part in self._key():
@@ -115,9 +141,15 @@ class _Scan:
         self._at += 1  # the equals sign
         self._skip_blank()
         self._value(path)
+        return path
 
     def _value(self, path: KeyPath) -> None:
         self.lines.setdefault(path, self._line())
+        start = self._at
+        self._contents(path)
+        self.values[path] = (start, start + len(self._text[start : self._at].rstrip()))
+
+    def _contents(self, path: KeyPath) -> None:
         opening = self._text[self._at]
         if opening not in "[{":
             scalar = _SCALAR.match(self._text, self._at)
