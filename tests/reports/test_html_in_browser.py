@@ -231,7 +231,7 @@ def test_a_line_of_the_ledger_leads_to_its_zone_and_back(opened: Any) -> None:
 def test_everything_can_be_read_without_a_script(opened: Any) -> None:
     """The panel of the map stays away, and nothing promises it."""
     report = opened(two_products(), java_script_enabled=False)
-    assert report.page.locator("#ledger-1 tbody tr").count() == 6
+    assert report.page.locator("#ledger-1 .ledger tbody tr").count() == 6
     assert not report.page.locator("#map-1 .readout").is_visible()
     assert report.page.locator("#map-1 .legend").is_visible()
 

@@ -24,6 +24,7 @@ from vrx.runs.cut import CutGround, bare_ground_findings, cut_ground
 from vrx.runs.grids import receiver_findings
 from vrx.runs.ground import lay_ground, stated_area_findings
 from vrx.runs.job import Job, read_job
+from vrx.runs.overlays import order_findings
 from vrx.runs.places import places_of
 from vrx.runs.prescribe import prescribe
 from vrx.runs.swaps import refuse_other_forms, swap_findings
@@ -127,6 +128,7 @@ def work_out(prepared: Prepared, plan: Plan) -> Worked:
             *belonging_findings(plan),
             *receiver,
             *bare_ground_findings(prepared.cut, plan),
+            *order_findings(plan.overlay, prepared.cut.zone_map.ground.overlays, [one.name for one in plan.rated]),
             *prescription.findings,
             *area,
             *supply_findings(plan, ledger),
@@ -150,13 +152,17 @@ def ground_keys(plan: Plan) -> dict[str, object]:
         "field.part": plan.field.part,
         "overlay": [(one.where, one.crs, one.layer, one.products) for one in plan.overlay],
         "machine.width": plan.machine.width if any(one.laps for one in plan.overlay) else None,
-        "zones": {name: (one.from_, one.crs, one.layer, one.name) for name, one in plan.zone_layers.items()},
+        **{
+            f"zones.{name}.{key}" if name else f"zones.{key}": value
+            for name, one in plan.zone_layers.items()
+            for key, value in (("from", one.from_), ("crs", one.crs), ("layer", one.layer), ("name", one.name))
+        },
     }
 
 
 def _same_ground(plan: Plan, prepared: Plan) -> None:
-    before = ground_keys(prepared)
-    changed = [key for key, value in ground_keys(plan).items() if value != before[key]]
+    before, now = ground_keys(prepared), ground_keys(plan)
+    changed = [key for key in {**before, **now} if before.get(key) != now.get(key)]
     if changed:
         raise PlanError(
             f"The ground was cut for a plan with another {', '.join(changed)}.", remedy="Prepare the plan anew."

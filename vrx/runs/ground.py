@@ -19,7 +19,7 @@ from vrx.runs.grids import datum_findings, grid_crs_of, grid_findings
 from vrx.runs.job import Job
 from vrx.runs.keep_outs import keep_out_of
 from vrx.runs.mend import METRES_A_DEGREE, boundary_edges, mend, repair_findings
-from vrx.runs.overlays import order_findings, overlay_area, part_of_field
+from vrx.runs.overlays import overlay_area, part_of_field
 
 _STATED_SHARE = 0.005
 # Up to here distances in the frame are true within 1e-4, set-backs among them.
@@ -79,7 +79,6 @@ def lay_ground(job: Job) -> LaidGround:
         drawn = overlay_area(overlay, drawn_in, kept, job, edges)
         overlays.append(OverlayArea(name=overlay.name, shape=drawn.shape))
         findings += drawn.findings
-    findings += order_findings(plan.overlay, overlays, [one.name for one in plan.rated])
     return LaidGround(ground=replace(kept, overlays=tuple(overlays)), findings=tuple(findings))
 
 
