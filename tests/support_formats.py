@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import pyogrio
 import shapely
-from support_cases import AREA_HA, RATES, UTM, Ring, moved, zone_ring
+from support_cases import AREA_HA, FRAME, RATES, UTM, Ring, moved, zone_ring
 
 
 def zone_shapes(crs: str = UTM) -> np.ndarray[Any, Any]:
@@ -107,3 +107,36 @@ def write_plain_parquet(folder: Path) -> Path:
     path = folder / "plain.parquet"
     pyarrow.parquet.write_table(table, path, store_schema=False, compression="none")
     return path
+
+
+# Cells of 10 m, the first at the north-western corner of the field: A is 18, B and C are 12 cells wide.
+NORTH_UP = (10.0, 0.0, -210.0, 0.0, -10.0, 250.0)
+
+
+def raster_of_rates() -> np.ndarray[Any, Any]:
+    return np.repeat([list(RATES.values())], 25, axis=0).repeat([18, 12, 12], axis=1).astype(np.float32)
+
+
+def write_raster(
+    path: Path, bands: Any, *, place: tuple[float, ...] = NORTH_UP, crs: str | None = FRAME, **more: Any
+) -> Path:
+    """Write bands, shape (rows, columns) or (bands, rows, columns), as a GeoTIFF."""
+    import rasterio
+
+    bands = np.asarray(bands)
+    bands = bands[None] if bands.ndim == 2 else bands
+    count, height, width = bands.shape
+    about = {"driver": "GTiff", "count": count, "height": height, "width": width, "dtype": bands.dtype}
+    with rasterio.open(path, "w", crs=crs, transform=rasterio.Affine(*place), **(about | more)) as raster:
+        raster.write(bands)
+    return path
+
+
+def write_raster_of_rates(folder: Path) -> Path:
+    return write_raster(folder / "rates.tif", raster_of_rates(), nodata=-1.0)
+
+
+def write_packed_raster(folder: Path) -> Path:
+    return write_raster(
+        folder / "rates.tiff", raster_of_rates(), compress="deflate", tiled=True, blockxsize=16, blockysize=16
+    )

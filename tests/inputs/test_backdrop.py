@@ -103,7 +103,7 @@ def test_the_same_picture_gives_the_same_bytes(tmp_path: Path) -> None:
     [
         pytest.param(lambda path: None, "no such file", id="missing"),
         pytest.param(lambda path: path.write_bytes(b"II*\0 not a picture"), "can't be read", id="damaged"),
-        pytest.param(lambda path: path.write_bytes(b""), "empty file", id="empty"),
+        pytest.param(lambda path: path.write_bytes(b""), "is empty", id="empty"),
         pytest.param(
             lambda path: picture(path, np.zeros((1, 9, 9), dtype=np.uint8), crs=None), "does not say", id="no CRS"
         ),

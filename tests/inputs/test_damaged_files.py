@@ -45,6 +45,8 @@ WRITERS: dict[str, tuple[Callable[[Path], Path], str]] = {
     "stored kmz": (partial(formats.write_kmz, compression=zipfile.ZIP_STORED), ".kmz"),
     "parquet": (formats.write_parquet, ".parquet"),
     "parquet without a second schema": (formats.write_plain_parquet, ".parquet"),
+    "tif": (formats.write_raster_of_rates, ".tif"),
+    "packed tif": (formats.write_packed_raster, ".tiff"),
     "csv": (cases.write_semicolon_csv, ".csv"),
     "zip": (cases.write_nested_zip, ".zip"),
     "stored zip": (stored_zip, ".zip"),
@@ -97,7 +99,7 @@ def test_cut_files_never_surprise(sound: tuple[Path, str], data: st.DataObject) 
 @settings(max_examples=60, deadline=2000)
 @given(
     content=st.binary(max_size=400),
-    suffix=st.sampled_from([".shp", ".geojson", ".gpkg", ".fgb", ".kml", ".kmz", ".parquet", ".zip", ".csv"]),
+    suffix=st.sampled_from([".shp", ".geojson", ".gpkg", ".fgb", ".kml", ".kmz", ".parquet", ".tif", ".zip", ".csv"]),
 )
 def test_noise_is_refused_or_read(content: bytes, suffix: str) -> None:
     """Bytes without sense under any name."""

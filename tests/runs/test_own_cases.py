@@ -11,10 +11,12 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 import shapefile
 import shapely
 import support_cases as cases
+import support_formats as formats
 from support_fields import SPREADER, bench, keep_out, write_box, write_line
 from support_plans import Outcome, build_plan, plan_text
 
@@ -62,6 +64,50 @@ def test_zones_have_their_true_areas_and_rates(
     assert out.hectares() == pytest.approx(cases.AREA_HA, rel=1e-6)
     assert out.given() == cases.RATES
     assert out.said["products"][0]["total_given"] == pytest.approx(1147.5, rel=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("write", "rate"),
+    [
+        pytest.param(formats.write_flatgeobuf, "rate", id="FlatGeobuf"),
+        pytest.param(formats.write_kml, "rate", id="KML"),
+        pytest.param(formats.write_kmz, "rate", id="KMZ"),
+        pytest.param(formats.write_parquet, "rate", id="GeoParquet"),
+        pytest.param(formats.write_raster_of_rates, "value", id="GeoTIFF"),
+    ],
+)
+def test_every_format_gives_the_same_map(
+    write: Callable[[Path], Path], rate: str, tmp_path: Path, capsys: Capture
+) -> None:
+    """The same zones at the same rates; a raster's are named by their values."""
+    out = built(tmp_path, write(tmp_path), capsys, name="value" if rate == "value" else "zone", column=rate)
+    assert out.code == 0, out.text
+    named = {str(kg_ha): kg_ha for kg_ha in cases.RATES.values()} if rate == "value" else cases.RATES
+    assert out.given() == named
+    assert list(out.hectares().values()) == pytest.approx(list(cases.AREA_HA.values()), rel=1e-6)
+    assert {one["id"] for one in out.findings} <= {"crs-unknown"}  # the raster's grid has no code
+
+
+def test_a_value_of_a_raster_that_looks_like_no_data(tmp_path: Path, capsys: Capture) -> None:
+    """Five columns of -9999 in the east, 50 m by 250 m: said with their share, no zone, and told as a gap."""
+    cells = formats.raster_of_rates()
+    cells[:, 37:] = -9999
+    path = formats.write_raster(tmp_path / "index.tif", cells)
+    out = built(tmp_path, path, capsys, name="value", column="value")
+    assert out.outcome == "warn"
+    assert "-9999 in 125 of 1050 cells (11.9 %)" in out.named("raster-no-data")[0]["message"]
+    assert out.hectares()["140"] == pytest.approx(cases.AREA_HA["C"] - 1.25, rel=1e-6)
+    assert sum(one["area_m2"] for one in out.named("gap")) == pytest.approx(50 * 250, rel=1e-5)
+
+
+def test_a_raster_whose_rows_run_with_the_crop(tmp_path: Path, capsys: Capture) -> None:
+    """Cells of 10 m turned by a 3-4-5 triangle, 5 by 4 of each rate: 0.2 ha each, well within the field."""
+    cells = np.repeat([[85, 115]], 4, axis=0).repeat(5, axis=1).astype(np.uint8)
+    path = formats.write_raster(tmp_path / "rows.tif", cells, place=(8.0, 6.0, -50.0, 6.0, -8.0, 120.0))
+    out = built(tmp_path, path, capsys, name="value", column="value", boundary="rows.tif")
+    assert out.code == 0, out.text
+    assert out.hectares() == pytest.approx({"85": 0.2, "115": 0.2}, rel=1e-6)
+    assert "rotated" in out.named("raster-rotated")[0]["message"]
 
 
 @pytest.mark.parametrize(

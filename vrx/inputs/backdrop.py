@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import base64
 import io
-import warnings
 from pathlib import Path
 from typing import Any
 
@@ -15,11 +14,13 @@ from numpy.typing import NDArray
 from vrx.errors import InputError
 from vrx.geo.crs import move_shapes
 from vrx.inputs.files import read_bytes
+from vrx.inputs.geotiff import opened_geotiff
 from vrx.inputs.read import read_layer
 from vrx.model.content import Backdrop
 from vrx.model.zone_map import Frame
 
 _PICTURES = (".tif", ".tiff")
+_PICTURE = "Give a GeoTIFF with one band, or with red, green and blue."
 _MOST_PIXELS = 900
 # Grey values below and above these shares are drawn black and white: a few bright roofs would darken all else.
 _STRETCH = (2, 98)
@@ -66,42 +67,26 @@ def _outlines(path: Path, frame: Frame, around: Box) -> Backdrop:
 
 def _grey(path: Path, frame: Frame, around: Box) -> str:
     import rasterio  # noqa: PLC0415 - slow to load, and few maps have a picture
-    from rasterio.errors import RasterioError, RasterioIOError  # noqa: PLC0415
     from rasterio.vrt import WarpedVRT  # noqa: PLC0415
 
-    data = read_bytes(path)
-    if not data:
-        raise InputError("The picture is an empty file.", remedy="Save it again.", where=path.name)
     west, south, east, north = around
     scale = _MOST_PIXELS / max(east - west, north - south)
     width, height = max(1, round((east - west) * scale)), max(1, round((north - south) * scale))
-    try:
-        with warnings.catch_warnings(), rasterio.MemoryFile(data) as memory:
-            warnings.simplefilter("ignore")  # a picture without a place is refused below, in words
-            with memory.open(driver="GTiff") as picture:
-                if picture.crs is None:
-                    raise InputError(
-                        "The picture does not say its CRS.", remedy="Save it as a GeoTIFF.", where=path.name
-                    )
-                step_x, step_y = (east - west) / width, (north - south) / height
-                transform = rasterio.Affine(step_x, 0.0, west, 0.0, -step_y, north)
-                with WarpedVRT(
-                    picture,
-                    crs=frame.crs,
-                    transform=transform,
-                    width=width,
-                    height=height,
-                    resampling=rasterio.enums.Resampling.bilinear,
-                    add_alpha=picture.nodata is None and picture.count not in (2, 4),
-                ) as warped:
-                    bands = warped.read([1, 2, 3] if picture.count >= 3 else [1]).astype(np.float64)
-                    there = warped.dataset_mask() > 0
-    except (RasterioError, RasterioIOError, MemoryError, ValueError) as err:
-        raise InputError(
-            f"The picture can't be read: {' '.join(str(err).split())[:200]}.",
-            remedy="Give a GeoTIFF with one band, or with red, green and blue.",
-            where=path.name,
-        ) from None
+    with opened_geotiff(read_bytes(path), source=path.name, remedy=_PICTURE) as picture:
+        if picture.crs is None:
+            raise InputError("The picture does not say its CRS.", remedy="Save it as a GeoTIFF.", where=path.name)
+        step_x, step_y = (east - west) / width, (north - south) / height
+        with WarpedVRT(
+            picture,
+            crs=frame.crs,
+            transform=rasterio.Affine(step_x, 0.0, west, 0.0, -step_y, north),
+            width=width,
+            height=height,
+            resampling=rasterio.enums.Resampling.bilinear,
+            add_alpha=picture.nodata is None and picture.count not in (2, 4),
+        ) as warped:
+            bands = warped.read([1, 2, 3] if picture.count >= 3 else [1]).astype(np.float64)
+            there = warped.dataset_mask() > 0
     # Source of the weights: ITU-R BT.709, luma of linear red, green and blue.
     grey = np.tensordot([0.2126, 0.7152, 0.0722], bands, axes=1) if len(bands) == 3 else bands[0]
     there &= np.isfinite(grey)

@@ -18,6 +18,7 @@ from vrx.inputs.geojson import read_geojson
 from vrx.inputs.geopackage import read_geopackage
 from vrx.inputs.geoparquet import read_geoparquet
 from vrx.inputs.kml import read_kml, read_kmz
+from vrx.inputs.raster import read_raster
 from vrx.inputs.raw_layer import RawLayer, settled
 from vrx.inputs.several import Place, folder_place, layer_meant, zip_place
 from vrx.inputs.shapefile import PARTS, read_shapefile
@@ -27,7 +28,7 @@ from vrx.model.layer import Column, Layer, Table
 _TABLES: Final = (".csv", ".tsv", ".txt")
 _ACCEPTED: Final = (
     "a Shapefile (.shp, its folder or .zip), GeoJSON, GeoPackage, FlatGeobuf, KML, KMZ, GeoParquet, "
-    "or CSV with coordinates"
+    "a GeoTIFF of rates or classes, or CSV with coordinates"
 )
 
 
@@ -40,7 +41,12 @@ class _ReaderWithin(Protocol):
 
 
 # Files that are one layer unless a person names a part of it.
-_WITHIN: Final[Mapping[str, _ReaderWithin]] = {".kml": read_kml, ".kmz": read_kmz}
+_WITHIN: Final[Mapping[str, _ReaderWithin]] = {
+    ".kml": read_kml,
+    ".kmz": read_kmz,
+    ".tif": read_raster,
+    ".tiff": read_raster,
+}
 _READERS: Final[Mapping[str, _Reader]] = {
     ".geojson": read_geojson,
     ".json": read_geojson,
@@ -61,7 +67,7 @@ def read_layer(path: Path, *, crs: str = "", layer: str = "") -> Layer:
     crs : str
         The CRS of a file that does not say its own, such as ``EPSG:32614``.
     layer : str
-        Which one, where a file or folder holds several; a folder within a KML.
+        Which one, where a file or folder holds several; a folder within a KML, a band of a GeoTIFF.
 
     Raises
     ------

@@ -12,12 +12,24 @@ from vrx.inputs.archives import Archive
 from vrx.inputs.files import listing, read_bytes
 from vrx.inputs.geopackage import layers_of_geopackage
 
-LAYERS: Final = (".shp", ".gpkg", ".geojson", ".fgb", ".kml", ".kmz", ".parquet", ".geoparquet", ".json")
+LAYERS: Final = (
+    ".shp",
+    ".gpkg",
+    ".geojson",
+    ".fgb",
+    ".kml",
+    ".kmz",
+    ".parquet",
+    ".geoparquet",
+    ".tif",
+    ".tiff",
+    ".json",
+)
 """Endings of files that are looked for in a folder or a zip file."""
-# Where there is another layer: .json may be anything.
-_UNSURE: Final = (".json",)
+# Where another layer is there: .json may be anything, and a raster a picture of the field.
+_UNSURE: Final = (".json", ".tif", ".tiff")
 # They may hold several layers; which, their reader knows.
-_HOLD_SEVERAL: Final = (".gpkg", ".kml", ".kmz")
+_HOLD_SEVERAL: Final = (".gpkg", ".kml", ".kmz", ".tif", ".tiff")
 _MOST_LISTED: Final = 20
 
 

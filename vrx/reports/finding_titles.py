@@ -47,6 +47,8 @@ TITLES: Final = {
     "overlays-contradict": "Two overlays want different rates on the same ground",
     "part-empty": "The part to treat covers nothing of the field",
     "parts-joined": "Small or narrow parts took a neighbour's rate",
+    "raster-no-data": "A raster holds values that look like no data",
+    "raster-rotated": "A raster is rotated against the map",
     "rate-above-max": "Wanted rates lie above the maximum",
     "rate-below-min": "Wanted rates lie below the minimum",
     "rate-formula-failed": "The formula gives no rate in some zones",
