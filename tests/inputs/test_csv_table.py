@@ -169,3 +169,9 @@ def test_a_row_of_units_is_kept_with_its_columns() -> None:
     """As it stands there, without its brackets; a column without one is not in it."""
     table = read("zone,rate,rate\n,(kg/ha),[ lb/ac ]\nA,1,2\n")
     assert table.units == {"rate": "kg/ha", "rate_2": "lb/ac"}
+
+
+def test_a_note_with_a_number_says_nothing_of_the_decimal_mark() -> None:
+    """2.5 km west is a note: the commas of the numbers beside it still are decimal marks."""
+    table = read_csv(b"zone;rate;note\nA;12,5;2.5 km west\nB;20;1,5 m low\n", source="t.csv")
+    assert decimal_of(table) == ","

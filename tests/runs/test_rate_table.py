@@ -11,10 +11,18 @@ from support_plans import Outcome, build_plan, plan_text
 Capture = pytest.CaptureFixture[str]
 
 
-def built(folder: Path, capsys: Capture, table: str, *, keys: str = 'unit = "kg/ha"', zone_keys: str = "") -> Outcome:
+def built(
+    folder: Path,
+    capsys: Capture,
+    table: str,
+    *,
+    keys: str = 'unit = "kg/ha"',
+    zone_keys: str = "",
+    encoding: str = "utf-8",
+) -> Outcome:
     """Build zones A, B, C with their rates from a CSV file."""
     zones = write_plain(folder)
-    (folder / "rates.csv").write_text(table, encoding="utf-8")
+    (folder / "rates.csv").write_text(table, encoding=encoding, newline="")
     rates = f'[[rate]]\nproduct = "Granular"\nby = "table"\ntable = "rates.csv"\n{keys}\n'
     plan = plan_text(zones=zones.name, boundary=zones.name, name="ZONE", rates=rates, zone_keys=zone_keys)
     return build_plan(folder, plan, capsys)
@@ -25,6 +33,41 @@ def test_a_table_with_decimal_commas_is_read_with_them(tmp_path: Path, capsys: C
     out = built(tmp_path, capsys, "ZONE;rate\nA;90,5\nB;120,25\nC;150\n")
     assert out.wanted() == {"A": 90.5, "B": 120.25, "C": 150}
     assert out.named("decimal-comma")
+
+
+@pytest.mark.parametrize(
+    "table",
+    [
+        pytest.param(
+            "\ufeffZONE;rate\r\n;(kg/ha)\r\nA;90,5\r\nB;120,25\r\nC;150\r\n", id="byte order mark, units, commas"
+        ),
+        pytest.param("ZONE;rate\n;kg/ha\nA;90,5\nB;120,25\nC;150\n", id="units without brackets"),
+        pytest.param("ZONE\trate\n-\tkg / ha\nA\t90,5\nB\t120,25\nC\t150\n", id="a dash beside them, tabs"),
+        pytest.param("ZONE,rate\nUnits:,kg/ha\nA,90.5\nB,120.25\nC,150\n", id="the word beside them, points"),
+        pytest.param("ZONE;rate\nA;90,5 kg/ha\nB;120,25 kg/ha\nC;150 kg/ha\n", id="a unit in each cell"),
+        pytest.param("sep=;\nZONE;rate\n;[kg/ha]\nA;90,5\nB;120,25\nC;150\n", id="a line that says the separator"),
+    ],
+)
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-16"])
+def test_a_table_needs_no_unit_in_the_plan(table: str, encoding: str, tmp_path: Path, capsys: Capture) -> None:
+    """Whatever program wrote it: units from its own row or cells, numbers with its own mark."""
+    out = built(tmp_path, capsys, table, keys="", encoding=encoding)
+    assert (out.code, out.wanted()) == (0, {"A": 90.5, "B": 120.25, "C": 150}), out.text
+
+
+def test_a_group_of_thousands_stays_doubtful_beside_commas(tmp_path: Path, capsys: Capture) -> None:
+    """1,250 kg/ha is 1.25 or 1250, also where 90,5 shows that the comma is a decimal mark."""
+    out = built(tmp_path, capsys, "ZONE;rate\nA;90,5 kg/ha\nB;1,250 kg/ha\nC;150 kg/ha\n", keys="")
+    assert out.code == 2
+    assert "rates.csv, line 3" in out.text
+    assert "'1,250 kg/ha'" in out.text
+
+
+def test_a_zone_whose_rate_is_a_bare_unit_is_no_row_of_units(tmp_path: Path, capsys: Capture) -> None:
+    """A record that lost its number is told, not taken for a row of units."""
+    out = built(tmp_path, capsys, "ZONE,rate\nA,kg/ha\nB,120\nC,150\n")
+    assert out.code == 2
+    assert "rates.csv, line 2" in out.text
 
 
 def test_the_decimal_mark_of_the_zone_layer_is_not_that_of_the_table(tmp_path: Path, capsys: Capture) -> None:

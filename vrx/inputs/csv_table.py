@@ -31,9 +31,13 @@ _SAID: Final = re.compile(rf'\ufeff?"?sep=([{re.escape("".join(_SEPARATORS))}])"
 _LOOKED_AT: Final = 50
 _BLANK: Final = ' \t\r\n"' + "".join(_SEPARATORS)
 _UNIT: Final = re.compile(r"[(\[].*[)\]]")
-_COMMA_NUMBER: Final = re.compile(r"[+-]?[0-9]+,[0-9]+")
-_GROUPED: Final = re.compile(r"[+-]?[1-9][0-9]{0,2},[0-9]{3}")
-_POINT_NUMBER: Final = re.compile(r"[+-]?[0-9]*\.[0-9]+")
+# Without brackets only what is certain: a rate's unit, with nothing but dashes and the word itself beside it.
+_BARE_UNIT: Final = re.compile(r"[^\W\d_][\w. -]*/ ?(?:ha|ac|acre)", re.IGNORECASE)
+_BESIDE_UNITS: Final = re.compile(r"[-–—]+|units?:?", re.IGNORECASE)
+_OWN_UNIT: Final = r"(?: ?[^\W\d_][^/]*/ ?\w+)?"  # a rate may carry its unit
+_COMMA_NUMBER: Final = re.compile(rf"[+-]?[0-9]+,[0-9]+{_OWN_UNIT}")
+_GROUPED: Final = re.compile(rf"[+-]?[1-9][0-9]{{0,2}},[0-9]{{3}}{_OWN_UNIT}")
+_POINT_NUMBER: Final = re.compile(rf"[+-]?[0-9]*\.[0-9]+{_OWN_UNIT}")
 _ANY_NUMBER: Final = re.compile(r"[+-]?[0-9]*[.,]?[0-9]+(?:[eE][+-]?[0-9]+)?")
 _LONGITUDES: Final = ("lon", "long", "longitude", "lng", "lon_dd", "longitude_deg")
 _LATITUDES: Final = ("lat", "latitude", "lat_dd", "latitude_deg")
@@ -137,7 +141,7 @@ def _read(data: bytes, source: str) -> _Read:
     units: list[str] = []
     if body and _is_units_row(body[0][1]):
         findings.append(_units_row(body[0], source))
-        units = [cell[1:-1].strip() for cell in body[0][1]]
+        units = [_without_brackets(cell) for cell in body[0][1]]
         body = body[1:]
     findings.extend(_check_widths(header, body, source))
     cells = [tuple(row[at] or None if at < len(row) else None for _, row in body) for at in range(len(header))]
@@ -197,7 +201,16 @@ def _rows(text: str, separator: str, source: str) -> list[tuple[int, list[str]]]
 
 def _is_units_row(row: list[str]) -> bool:
     filled = [cell for cell in row if cell]
-    return bool(filled) and all(_UNIT.fullmatch(cell) for cell in filled)
+    unsure = [cell for cell in filled if not _UNIT.fullmatch(cell) and not _BESIDE_UNITS.fullmatch(cell)]
+    if unsure:
+        return all(_BARE_UNIT.fullmatch(cell) for cell in unsure)
+    return any(_UNIT.fullmatch(cell) for cell in filled)
+
+
+def _without_brackets(unit: str) -> str:
+    if _BESIDE_UNITS.fullmatch(unit):
+        return ""
+    return unit[1:-1].strip() if _UNIT.fullmatch(unit) else unit
 
 
 def _units_row(row: tuple[int, list[str]], source: str) -> Finding:
@@ -205,7 +218,7 @@ def _units_row(row: tuple[int, list[str]], source: str) -> Finding:
     return Finding(
         id="units-row",
         severity="note",
-        message=f"{source}: line {line} is a row of units ({', '.join(unit[1:-1] for unit in units)}), not a record.",
+        message=f"{source}: line {line} is a row of units ({', '.join(map(_without_brackets, units))}), not a record.",
     )
 
 

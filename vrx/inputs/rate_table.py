@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from fractions import Fraction
+from typing import Final
 
 from vrx.errors import InputError, Problems, UnitError, VrxError
 from vrx.inputs.cells import cell_text, name_text, read_numbers
@@ -12,6 +14,8 @@ from vrx.model.keys import RATE_KINDS
 from vrx.model.layer import Column, Table
 from vrx.units import Dialect, Measure, parse_measure, parse_unit
 from vrx.words import nearest
+
+_TWO_READINGS: Final = re.compile(r"[+-]?[1-9][0-9]{0,2},[0-9]{3}(?![0-9])")  # 1,250 kg/ha: which, nobody knows
 
 
 def rates_by_zone(
@@ -158,8 +162,11 @@ def _with_unit(rates: Column, unit: str, dialect: Dialect, table: Table) -> list
 
 def _with_units(rates: Column, dialect: Dialect, table: Table) -> list[Measure | VrxError | None]:
     read: list[Measure | VrxError | None] = []
+    comma = decimal_of(table) == ","
     for row, cell in enumerate(rates.cells):
         text = cell_text(cell)
+        if comma and not _TWO_READINGS.match(text):
+            text = text.replace(",", ".", 1)
         try:
             read.append(parse_measure(text, kinds=RATE_KINDS, dialect=dialect) if text else None)
         except UnitError as err:
