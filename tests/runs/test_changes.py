@@ -89,7 +89,7 @@ def test_a_set_value_is_in_force_and_kept(tmp_path: Path, capsys: Capture) -> No
     """The map, the manifest, the report and the card have it; the plan's file and its text in the manifest do not."""
     text = plan_of(tmp_path)
     said = "product[Granular].max=120 kg/ha"
-    found = build_plan(tmp_path, text, capsys, "--set", said)
+    found = build_plan(tmp_path, text, capsys, "--set", said, pictures=True)
     assert found.given() == {"A": 85, "B": 115, "C": 120}
     told = 'product[Granular].max = "120 kg/ha" (in the plan "700 kg/ha")'
     assert found.said["changes"] == [{"option": "--set", "said": said, "text": told}]
