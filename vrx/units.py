@@ -10,6 +10,7 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 from math import floor, log10
 from typing import Final, Literal, NamedTuple
 
@@ -309,6 +310,7 @@ def decimals_needed(*values: Fraction, most: int = 9) -> int:
     return most
 
 
+@lru_cache(maxsize=4096)  # a map has few rates, and each is written many times
 def number_text(value: Fraction, most: int = 9) -> str:
     """Write a number in decimals without trailing zeros: ``7.5``, ``18``, ``0.333333333``."""
     decimals = decimals_needed(value, most=most)

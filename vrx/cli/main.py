@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import gc
 import os
 import sys
 import traceback
@@ -11,11 +12,11 @@ from contextlib import suppress
 from typing import Any, NoReturn
 
 from vrx import __version__
-from vrx.cli import build, copy, demo, new, report
+from vrx.cli import build, copy, demo, new, product, report
 from vrx.cli.say import complain, say, say_json
 from vrx.errors import InputError, OutputError, VrxError
 
-_COMMANDS = (build, copy, report, demo, new)
+_COMMANDS = (build, copy, report, demo, new, product)
 _EPILOG = (
     "Exit codes: 0 fine, cautions allowed; 1 a finding marked STOP, no machine files written; "
     "2 the input or the call can't be used."
@@ -69,7 +70,7 @@ def main(words: Sequence[str]) -> int:
     except SystemExit as end:  # argparse leaves this way after --version and --help
         return int(end.code or 0)
     except KeyboardInterrupt:
-        complain("Stopped. No bundle was left half-written.")
+        complain("Stopped. Nothing was left half-written.")
         return 130
     except MemoryError:
         few = InputError("The machine has too little memory for this.", remedy="Use fewer or simpler zones.")
@@ -99,6 +100,8 @@ def _refuse(err: VrxError, *, as_json: bool) -> int:
 
 def run() -> NoReturn:
     """Run the command line and leave."""
+    # A command lives for a second or two and leaves hardly a cycle behind: looking for them took 4 % of a build.
+    gc.set_threshold(100_000, 50, 50)
     for stream in (sys.stdout, sys.stderr):
         reconfigure = getattr(stream, "reconfigure", None)
         if reconfigure is not None:

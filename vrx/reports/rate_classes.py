@@ -40,7 +40,8 @@ def rate_classes(product: Product, account: ProductLedger, plan: Plan) -> Classe
         spans = [(low, min(high, on[-1])) for low, high in bounds if any(low <= rate <= high for rate in on)]
     off = [(distinct[0], distinct[0])] if distinct and distinct[0] == 0 else []
     spans = [*off, *spans]
-    of_row = tuple(next(at for at, (low, high) in enumerate(spans) if low <= rate <= high) for rate in given)
+    class_of = {rate: next(at for at, (low, high) in enumerate(spans) if low <= rate <= high) for rate in distinct}
+    of_row = tuple(class_of[rate] for rate in given)
     digits = amount_digits(account.total_given, account.total_unit)
     classes = []
     for at, (low, high) in enumerate(spans):
