@@ -22,7 +22,7 @@ from vrx.model.content import Content
 from vrx.model.drawing import Area, Drawing, Line, Picture, Words
 from vrx.reports.as_png import png_bytes
 from vrx.reports.as_svg import svg_bytes
-from vrx.reports.map_page import map_page
+from vrx.reports.maps.page import map_page
 
 DPI = 96
 
@@ -144,7 +144,7 @@ CODE = """
 import sys
 from support_html_content import two_products
 from vrx.reports.as_png import png_bytes
-from vrx.reports.map_page import map_page
+from vrx.reports.maps.page import map_page
 sys.stdout.buffer.write(png_bytes(map_page(two_products(), 0), dpi=60))
 """
 

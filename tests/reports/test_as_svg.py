@@ -16,7 +16,7 @@ from support_html_content import hard_names, two_products
 from vrx.model.drawing import Area, Drawing, Line, Picture, Words
 from vrx.reports.as_svg import svg_bytes, svg_element
 from vrx.reports.fonts import printable, text_width
-from vrx.reports.map_page import map_page
+from vrx.reports.maps.page import map_page
 
 SVG = "{http://www.w3.org/2000/svg}"
 TRIANGLE = np.array(((1.0, 1.0), (9.0, 1.0), (5.0, 8.0), (1.0, 1.0)))
@@ -99,7 +99,7 @@ import sys
 from support_html_content import two_products
 from vrx.reports.as_png import png_bytes
 from vrx.reports.as_svg import svg_bytes
-from vrx.reports.map_page import map_page
+from vrx.reports.maps.page import map_page
 drawing = map_page(two_products(), 1)
 sys.stdout.buffer.write(svg_bytes(drawing) if sys.argv[1] == "svg" else png_bytes(drawing, dpi=60))
 """

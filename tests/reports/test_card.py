@@ -22,9 +22,9 @@ from support_content import SAMPLES, sample_content
 
 from vrx.model.content import Content, Fact
 from vrx.model.drawing import Words
-from vrx.reports.card import cab_card
-from vrx.reports.card_layout import fitted
-from vrx.reports.card_steps import card_of
+from vrx.reports.card.card import cab_card
+from vrx.reports.card.layout import fitted
+from vrx.reports.card.steps import card_of
 
 POINTS_PER_MM = 72 / 25.4
 # Operators of PDF 1.7 that set a colour other than a grey (ISO 32000-1, table 74; from memory).
@@ -188,7 +188,7 @@ def test_it_names_the_field_and_nothing_of_the_machine_that_made_it() -> None:
 MAKE = """
 import hashlib
 from support_card_content import card_content, hard_content
-from vrx.reports.card import cab_card
+from vrx.reports.card.card import cab_card
 print([hashlib.sha256(cab_card(each)).hexdigest() for each in (card_content(), card_content(facts=()), hard_content())])
 """
 

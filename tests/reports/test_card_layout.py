@@ -17,8 +17,8 @@ from support_content import SAMPLES, sample_content
 
 from vrx.model.content import Content, Fact
 from vrx.model.drawing import Area, Drawing, Line, Words
-from vrx.reports.card_layout import SIZES_PT, fitted, pages
-from vrx.reports.card_steps import card_of
+from vrx.reports.card.layout import SIZES_PT, fitted, pages
+from vrx.reports.card.steps import card_of
 from vrx.reports.fonts import text_width
 
 POINT_MM = 25.4 / 72

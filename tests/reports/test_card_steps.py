@@ -9,8 +9,8 @@ import pytest
 from support_card_content import card_content, finding_content, product_content
 
 from vrx.model.content import Content, Fact
-from vrx.reports.card_blocks import Card, Cell, Flow, Paragraph, Step, Table
-from vrx.reports.card_steps import card_of
+from vrx.reports.card.blocks import Card, Cell, Flow, Paragraph, Step, Table
+from vrx.reports.card.steps import card_of
 
 
 def texts(step: Step) -> list[str]:

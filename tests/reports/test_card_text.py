@@ -9,7 +9,7 @@ from fontTools.ttLib import TTFont
 from hypothesis import given
 from hypothesis import strategies as st
 
-from vrx.reports.card_text import STAND_IN, TOGETHER, shown, wrapped
+from vrx.reports.card.text import STAND_IN, TOGETHER, shown, wrapped
 from vrx.reports.fonts import font_file, text_width
 
 SIZE = 10.0

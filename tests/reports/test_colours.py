@@ -17,7 +17,7 @@ from vrx.reports.colours import (
     lightness,
     luminance,
 )
-from vrx.reports.map_ground import OVER_BACKDROP, fill_of
+from vrx.reports.maps.ground import OVER_BACKDROP, fill_of
 
 COLOURS = st.integers(0, 0xFFFFFF).map("#{:06x}".format)
 

@@ -17,7 +17,7 @@ import pytest
 from support_html_content import CASES, HARD_NAME, content, finding, hard_names, rates, two_products
 
 from vrx.model.content import Content, MapFile
-from vrx.reports.html import report_html
+from vrx.reports.html.report import report_html
 
 XHTML, SVG = "{http://www.w3.org/1999/xhtml}", "{http://www.w3.org/2000/svg}"
 # Drawn, or shown in part, not said.

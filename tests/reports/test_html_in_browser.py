@@ -13,7 +13,7 @@ import pytest
 from support_html_content import CASES, content, rates, two_products
 
 from vrx.model.content import Content
-from vrx.reports.html import report_html
+from vrx.reports.html.report import report_html
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 if CHROMIUM is None:

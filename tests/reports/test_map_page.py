@@ -31,8 +31,8 @@ from support_map_content import cell_map, scattered
 
 from vrx.model.content import Backdrop, Content, Fact, KeepOutContent, Patch
 from vrx.model.drawing import Area, Drawing, Line, Picture, Words
-from vrx.reports.map_page import PAPER_MM, map_only, map_page, only_frame
-from vrx.reports.stopped import STOPPED
+from vrx.reports.maps.page import PAPER_MM, map_only, map_page, only_frame
+from vrx.reports.maps.stopped import STOPPED
 
 
 def tall_field() -> Content:

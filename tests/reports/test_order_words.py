@@ -16,10 +16,10 @@ from vrx.model.build import Build
 from vrx.model.content import FillContent, LoadsContent, OrderLine, ProductContent
 from vrx.model.product import Product
 from vrx.reports.as_json import build_json
-from vrx.reports.card_blocks import Paragraph, Table
-from vrx.reports.card_steps import card_of
+from vrx.reports.card.blocks import Paragraph, Table
+from vrx.reports.card.steps import card_of
 from vrx.reports.content_json import content_json, read_content
-from vrx.reports.html import report_html
+from vrx.reports.html.report import report_html
 from vrx.reports.terminal import build_text
 from vrx.reports.words import money_number
 from vrx.units import ACRE_M2
@@ -264,7 +264,7 @@ def test_twelve_products_with_boxes_come_on_paper() -> None:
     pypdf = pytest.importorskip("pypdf")
     from io import BytesIO
 
-    from vrx.reports.card import cab_card
+    from vrx.reports.card.card import cab_card
 
     data = cab_card(card_content(products=tuple(loaded(number) for number in range(12))))
     text = "\n".join(page.extract_text() for page in pypdf.PdfReader(BytesIO(data)).pages)

@@ -8,7 +8,7 @@ import pytest
 from support_html_content import rates
 
 from vrx.model.content import ProductContent
-from vrx.reports.part_areas import key_area, small_parts
+from vrx.reports.maps.part_areas import key_area, small_parts
 
 
 def parts_of(*areas: str) -> ProductContent:

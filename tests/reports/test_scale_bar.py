@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from vrx.reports.scale_bar import round_length
+from vrx.reports.maps.scale_bar import round_length
 
 
 @given(st.floats(0.01, 1e6))

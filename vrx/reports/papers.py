@@ -8,9 +8,9 @@ from dataclasses import dataclass
 from vrx.model.content import Content
 from vrx.reports.as_png import png_bytes
 from vrx.reports.as_svg import svg_bytes
-from vrx.reports.card import cab_card
-from vrx.reports.html import report_html
-from vrx.reports.map_page import map_page
+from vrx.reports.card.card import cab_card
+from vrx.reports.html.report import report_html
+from vrx.reports.maps.page import map_page
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,8 +8,8 @@ from typing import Final
 from vrx.model.drawing import Mark, Words
 from vrx.reports.colours import WHITE
 from vrx.reports.fonts import CAP_HEIGHT, text_width
-from vrx.reports.map_frame import Box, MapFrame
-from vrx.reports.scale_bar import rectangle
+from vrx.reports.maps.frame import Box, MapFrame
+from vrx.reports.maps.scale_bar import rectangle
 
 STOPPED: Final = "STOPPED: not for the machine"
 _MOST_MM: Final = 10.0

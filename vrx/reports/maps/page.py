@@ -13,17 +13,17 @@ from shapely.geometry.base import BaseGeometry
 from vrx.model.content import Content, FindingContent, ProductContent
 from vrx.model.drawing import Drawing, Mark
 from vrx.reports.fonts import printable
-from vrx.reports.legend import legend_block, signs_block
-from vrx.reports.map_findings import finding_marks, place_findings, shown_findings
-from vrx.reports.map_frame import Box, Extent, MapFrame, extent_of, frame_in, scale_in
-from vrx.reports.map_ground import MapGround, ground_marks, lay_out, opacity_of
-from vrx.reports.map_key import key_marks, lay_out_key
-from vrx.reports.map_labels import Labels, label_boxes, label_map
-from vrx.reports.page_text import SEPARATOR, facts_block, footer, header, left_out
-from vrx.reports.panel import GAP_MM, Block, Columns, column_width, in_columns, least_height
-from vrx.reports.part_areas import small_parts
-from vrx.reports.scale_bar import STRIP_MM, north_arrow, scale_bar
-from vrx.reports.stopped import stopped_band
+from vrx.reports.maps.findings import finding_marks, place_findings, shown_findings
+from vrx.reports.maps.frame import Box, Extent, MapFrame, extent_of, frame_in, scale_in
+from vrx.reports.maps.ground import MapGround, ground_marks, lay_out, opacity_of
+from vrx.reports.maps.key import key_marks, lay_out_key
+from vrx.reports.maps.labels import Labels, label_boxes, label_map
+from vrx.reports.maps.legend import legend_block, signs_block
+from vrx.reports.maps.page_text import SEPARATOR, facts_block, footer, header, left_out
+from vrx.reports.maps.panel import GAP_MM, Block, Columns, column_width, in_columns, least_height
+from vrx.reports.maps.part_areas import small_parts
+from vrx.reports.maps.scale_bar import STRIP_MM, north_arrow, scale_bar
+from vrx.reports.maps.stopped import stopped_band
 
 PAPER_MM: Final = {"letter": (215.9, 279.4), "a4": (210.0, 297.0)}
 _MARGIN_MM: Final = 10.0

@@ -11,7 +11,7 @@ import numpy as np
 from vrx.model.drawing import Area, Mark, Words
 from vrx.reports.colours import BLACK, WHITE
 from vrx.reports.fonts import CAP_HEIGHT, text_width
-from vrx.reports.map_frame import Box, MapFrame
+from vrx.reports.maps.frame import Box, MapFrame
 from vrx.units import FOOT_M
 
 STRIP_MM: Final = 11.0

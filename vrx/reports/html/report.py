@@ -10,12 +10,12 @@ from importlib.resources import files
 from xml.etree.ElementTree import Element
 
 from vrx.model.content import Content
-from vrx.reports.html_findings import findings_section
-from vrx.reports.html_ledger import how_section, ledgers_section
-from vrx.reports.html_map import draw_maps, map_of, maps_section
-from vrx.reports.html_marks import badge
-from vrx.reports.html_order import loads_section, order_section
-from vrx.reports.html_sections import (
+from vrx.reports.html.findings import findings_section
+from vrx.reports.html.ledger import how_section, ledgers_section
+from vrx.reports.html.map import draw_maps, map_of, maps_section
+from vrx.reports.html.marks import badge
+from vrx.reports.html.order import loads_section, order_section
+from vrx.reports.html.sections import (
     areas_section,
     cautions_section,
     files_section,
@@ -26,7 +26,7 @@ from vrx.reports.html_sections import (
     settings_section,
     summary_section,
 )
-from vrx.reports.html_tree import element, facts_list, page
+from vrx.reports.html.tree import element, facts_list, page
 
 _PAPERS = {"letter": "letter", "a4": "A4"}
 _RUNNING = {"Season", "Date", "Revision"}  # at the foot of every printed page, behind the field's name
@@ -124,7 +124,7 @@ def _script() -> str:
 
 
 def _packaged(name: str) -> str:
-    return files("vrx.reports").joinpath(name).read_text(encoding="utf-8")
+    return files("vrx.reports.html").joinpath(name).read_text(encoding="utf-8")
 
 
 def _css_text(text: str) -> str:

@@ -17,8 +17,8 @@ from vrx.model.content import (
     MapFile,
     ProductContent,
 )
-from vrx.reports.card_blocks import Card, Cell, Flow, Item, Paragraph, Part, Role, Step, Table
-from vrx.reports.card_text import TOGETHER
+from vrx.reports.card.blocks import Card, Cell, Flow, Item, Paragraph, Part, Role, Step, Table
+from vrx.reports.card.text import TOGETHER
 
 _PAPERS_MM: Final = {"letter": (215.9, 279.4), "a4": (210.0, 297.0)}
 _NO_DATE: Final = date(1980, 1, 1)

@@ -13,14 +13,14 @@ from shapely.geometry.base import BaseGeometry
 
 from vrx.model.content import Content, FindingContent, ProductContent, RowContent
 from vrx.model.drawing import Drawing
-from vrx.reports.html_marks import WORDS, class_swatch, inline, keep_out_swatch, shape_alone
-from vrx.reports.html_tree import element, table
-from vrx.reports.label_text import KEEP_OUT
-from vrx.reports.legend import rate_words
-from vrx.reports.map_findings import SHOWN, shown_findings
-from vrx.reports.map_frame import MapFrame
-from vrx.reports.map_ground import opacity_of
-from vrx.reports.map_page import map_only, only_frame
+from vrx.reports.html.marks import WORDS, class_swatch, inline, keep_out_swatch, shape_alone
+from vrx.reports.html.tree import element, table
+from vrx.reports.maps.findings import SHOWN, shown_findings
+from vrx.reports.maps.frame import MapFrame
+from vrx.reports.maps.ground import opacity_of
+from vrx.reports.maps.label_text import KEEP_OUT
+from vrx.reports.maps.legend import rate_words
+from vrx.reports.maps.page import map_only, only_frame
 
 _MAP_WIDTH_MM: Final = 100.0
 _POINT_MM: Final = 1.5

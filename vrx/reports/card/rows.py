@@ -10,9 +10,9 @@ from typing import Final
 import numpy as np
 
 from vrx.model.drawing import Mark
-from vrx.reports.card_blocks import Cell, Flow, Item, Paragraph, Part, Table
-from vrx.reports.card_cells import Slice, liked_width, needed_width, slices_of
-from vrx.reports.card_marks import GREY, moved, rule
+from vrx.reports.card.blocks import Cell, Flow, Item, Paragraph, Part, Table
+from vrx.reports.card.cells import Slice, liked_width, needed_width, slices_of
+from vrx.reports.card.marks import GREY, moved, rule
 
 # Of the body's size: above and below a row, between columns, behind a table or flow.
 _PAD: Final = 0.09

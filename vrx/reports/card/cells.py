@@ -6,9 +6,9 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from vrx.model.drawing import Mark
-from vrx.reports.card_blocks import Cell, Item, Role
-from vrx.reports.card_marks import BASELINE, BLACK, LEADING, SMALLEST, WHITE, box, moved, rule, words
-from vrx.reports.card_text import shown, words_of, wrapped
+from vrx.reports.card.blocks import Cell, Item, Role
+from vrx.reports.card.marks import BASELINE, BLACK, LEADING, SMALLEST, WHITE, box, moved, rule, words
+from vrx.reports.card.text import shown, words_of, wrapped
 from vrx.reports.fonts import text_width
 
 # Of the body's size; whether bold.

@@ -10,11 +10,11 @@ from vrx.model.drawing import Area, Drawing, Mark
 from vrx.model.finding import Severity
 from vrx.reports.as_svg import svg_element
 from vrx.reports.colours import BLACK, WHITE
-from vrx.reports.html_tree import element
-from vrx.reports.map_findings import MARK_MM, mark
-from vrx.reports.map_frame import Box
-from vrx.reports.map_ground import fill_of, hatch_of
-from vrx.reports.scale_bar import rectangle
+from vrx.reports.html.tree import element
+from vrx.reports.maps.findings import MARK_MM, mark
+from vrx.reports.maps.frame import Box
+from vrx.reports.maps.ground import fill_of, hatch_of
+from vrx.reports.maps.scale_bar import rectangle
 
 # A shape and a word for each severity, so that nothing rests on colour.
 WORDS: Final[dict[Severity, str]] = {"stop": "Stop", "caution": "Caution", "note": "Note"}

@@ -15,7 +15,7 @@ from shapely.geometry.base import BaseGeometry
 from vrx.model.content import Content, ProductContent
 from vrx.model.drawing import Area, Hatch, Line, Mark, Picture
 from vrx.reports.colours import BLACK, WHITE, fill_colour, ink_on, laid_over
-from vrx.reports.map_frame import MapFrame
+from vrx.reports.maps.frame import MapFrame
 
 OVER_BACKDROP: Final = 0.7
 """Opacity of zones that a backdrop shines through."""

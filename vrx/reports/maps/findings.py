@@ -17,7 +17,7 @@ from vrx.model.drawing import Area, Line, Mark, Words
 from vrx.model.finding import Severity
 from vrx.reports.colours import BLACK, WHITE
 from vrx.reports.fonts import CAP_HEIGHT
-from vrx.reports.map_frame import Box, MapFrame
+from vrx.reports.maps.frame import Box, MapFrame
 
 MARK_MM: Final = 5.8
 """Width and height of the room that a mark takes."""

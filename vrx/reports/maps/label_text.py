@@ -15,9 +15,9 @@ from vrx.model.content import ProductContent, RowContent
 from vrx.model.drawing import Area, Mark, Words
 from vrx.reports.colours import BLACK, WHITE, ink_on
 from vrx.reports.fonts import CAP_HEIGHT, DESCENT, printable, text_width
-from vrx.reports.map_frame import Box
-from vrx.reports.map_ground import fill_of
-from vrx.reports.scale_bar import rectangle
+from vrx.reports.maps.frame import Box
+from vrx.reports.maps.ground import fill_of
+from vrx.reports.maps.scale_bar import rectangle
 
 OFF: Final = "off"
 KEEP_OUT: Final = "keep out"

@@ -11,11 +11,11 @@ import numpy as np
 from vrx.model.content import Content, ProductContent
 from vrx.model.drawing import Line, Mark, Words
 from vrx.reports.fonts import CAP_HEIGHT, printable, text_width
-from vrx.reports.label_text import pill, rate_text
-from vrx.reports.map_frame import Box
-from vrx.reports.map_labels import Numbered
-from vrx.reports.panel import HEAD_MM, text_block
-from vrx.reports.part_areas import key_area
+from vrx.reports.maps.frame import Box
+from vrx.reports.maps.label_text import pill, rate_text
+from vrx.reports.maps.labels import Numbered
+from vrx.reports.maps.panel import HEAD_MM, text_block
+from vrx.reports.maps.part_areas import key_area
 from vrx.reports.typeset import wrapped
 
 _SIZE_MM: Final = 2.4

@@ -11,12 +11,12 @@ from vrx.model.content import Content, FindingContent, ProductContent, RateClass
 from vrx.model.drawing import Area, Line, Mark, Words
 from vrx.reports.colours import BLACK, WHITE, fill_colour
 from vrx.reports.fonts import CAP_HEIGHT, printable, text_width
-from vrx.reports.label_text import KEEP_OUT, OFF
-from vrx.reports.map_findings import mark
-from vrx.reports.map_frame import Box
-from vrx.reports.map_ground import BOUNDARY_MM, RATE_BORDER_MM, ZONE_BORDER_MM, hatch_of
-from vrx.reports.panel import HEAD_MM, TEXT_MM, Block, stacked, text_block
-from vrx.reports.scale_bar import rectangle
+from vrx.reports.maps.findings import mark
+from vrx.reports.maps.frame import Box
+from vrx.reports.maps.ground import BOUNDARY_MM, RATE_BORDER_MM, ZONE_BORDER_MM, hatch_of
+from vrx.reports.maps.label_text import KEEP_OUT, OFF
+from vrx.reports.maps.panel import HEAD_MM, TEXT_MM, Block, stacked, text_block
+from vrx.reports.maps.scale_bar import rectangle
 
 Draw: TypeAlias = Callable[[float, float], Iterable[Mark]]
 

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from vrx.model.content import Content
-from vrx.reports.card_layout import fitted
-from vrx.reports.card_pdf import pdf_bytes
-from vrx.reports.card_steps import card_of
-from vrx.reports.card_text import shown
+from vrx.reports.card.layout import fitted
+from vrx.reports.card.pdf import pdf_bytes
+from vrx.reports.card.steps import card_of
+from vrx.reports.card.text import shown
 
 
 def cab_card(content: Content) -> bytes:

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from xml.etree.ElementTree import Element
 
 from vrx.model.content import Checksum, Content, Fact, MapFile, ProductContent
-from vrx.reports.html_findings import needs_a_look
-from vrx.reports.html_tree import element, facts_list, sentences, table
+from vrx.reports.html.findings import needs_a_look
+from vrx.reports.html.tree import element, facts_list, sentences, table
 
 _TRUE, _SHEET = "True ground (geodesic)", "Map sheet (grid)"
 _MOST_OPEN = 20

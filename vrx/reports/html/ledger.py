@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from xml.etree.ElementTree import Element
 
 from vrx.model.content import Content, ProductContent, RowContent
-from vrx.reports.html_tree import element, sentences, table, table_row
+from vrx.reports.html.tree import element, sentences, table, table_row
 
 _MOST_OPEN = 40
 _NUMBERS = (2, 3, 4, 6, 7, 8, 9)

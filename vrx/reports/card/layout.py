@@ -10,9 +10,9 @@ from dataclasses import dataclass, field
 from typing import Final
 
 from vrx.model.drawing import Drawing, Mark
-from vrx.reports.card_blocks import Card, Step
-from vrx.reports.card_cells import type_size
-from vrx.reports.card_marks import (
+from vrx.reports.card.blocks import Card, Step
+from vrx.reports.card.cells import type_size
+from vrx.reports.card.marks import (
     BASELINE,
     BLACK,
     LEADING,
@@ -25,8 +25,8 @@ from vrx.reports.card_marks import (
     rule,
     words,
 )
-from vrx.reports.card_rows import Row, Setting
-from vrx.reports.card_text import shown, wrapped
+from vrx.reports.card.rows import Row, Setting
+from vrx.reports.card.text import shown, wrapped
 from vrx.reports.fonts import CAP_HEIGHT, text_width
 
 SIZES_PT: Final = (14.0, 13.0, 12.0, 11.5, 11.0, 10.5, 10.0, 9.5, 9.0, 8.5, 8.0)

@@ -8,8 +8,8 @@ from xml.etree.ElementTree import Element
 
 from vrx.model.content import FindingContent
 from vrx.model.finding import Severity
-from vrx.reports.html_marks import WORDS, badge, numbered
-from vrx.reports.html_tree import element, extend
+from vrx.reports.html.marks import WORDS, badge, numbered
+from vrx.reports.html.tree import element, extend
 
 _SECTIONS: Final[dict[Severity, str]] = {
     "stop": "Stop: nothing is written until these are settled",

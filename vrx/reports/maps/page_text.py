@@ -8,7 +8,7 @@ from typing import Final
 from vrx.model.content import Content, ProductContent
 from vrx.model.drawing import Mark, Words
 from vrx.reports.fonts import printable
-from vrx.reports.panel import TEXT_MM, Block, stacked, text_block
+from vrx.reports.maps.panel import TEXT_MM, Block, stacked, text_block
 from vrx.reports.typeset import fitted
 
 SEPARATOR: Final = " · "

@@ -14,8 +14,8 @@ from shapely.geometry.base import BaseGeometry
 from vrx.geo.borders import shared_borders
 from vrx.geo.labels import place_boxes
 from vrx.model.content import Content, ProductContent, RowContent
-from vrx.reports.label_text import Label, PlacedLabel, keep_out_label, pill, rate_label
-from vrx.reports.map_ground import MapGround
+from vrx.reports.maps.ground import MapGround
+from vrx.reports.maps.label_text import Label, PlacedLabel, keep_out_label, pill, rate_label
 
 _KEEP_OUT_MM: Final = 0.1
 _NUMBER_MM: Final = 1.7

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from xml.etree.ElementTree import Element
 
 from vrx.model.content import Content, LoadsContent, ProductContent
-from vrx.reports.html_tree import element, sentences, table
+from vrx.reports.html.tree import element, sentences, table
 
 
 def order_section(content: Content) -> Element | None:

@@ -8,7 +8,7 @@ from typing import Final
 
 from vrx.model.drawing import Mark, Words
 from vrx.reports.fonts import CAP_HEIGHT
-from vrx.reports.map_frame import Box
+from vrx.reports.maps.frame import Box
 from vrx.reports.typeset import wrapped
 
 GAP_MM: Final = 3.5

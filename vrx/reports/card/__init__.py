@@ -1,0 +1,1 @@
+"""The cab card: steps laid out on pages, and drawn as a PDF."""

@@ -1,0 +1,1 @@
+"""Maps: a page a product, and the map alone, as drawings."""
