@@ -94,11 +94,12 @@ def _shared(merged: Merged, key: str) -> TomlFile | None:
             )
         return None
     merged.sources.append(file)
-    merged.faults += [(file, fault) for fault in _faults_of_shared(file.values)]
+    merged.faults += [(file, fault) for fault in faults_of_shared(file.values)]
     return file
 
 
-def _faults_of_shared(values: Mapping[str, Any]) -> list[Fault]:
+def faults_of_shared(values: Mapping[str, Any]) -> list[Fault]:
+    """Return what is wrong with the keys and names of a shared file."""
     faults = []
     for key, value in values.items():
         if key not in _KEYS_OF_SHARED:
