@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -105,3 +107,12 @@ def test_any_text_is_an_assignment_or_refused(said: str) -> None:
     assert found.steps
     assert said.startswith(found.key) or found.key in said
     assert all(isinstance(one, str | Chosen) for one in found.steps)
+
+
+def test_the_keys_that_the_manual_shows_are_read() -> None:
+    """Each key of its table is one that an assignment can have."""
+    manual = (Path(__file__).parents[2] / "docs" / "last-minute.md").read_text(encoding="utf-8")
+    rows = [line for line in manual.splitlines() if line.startswith("|")][2:]
+    keys = [key for row in rows for key in re.findall(r"`([^`]+)`", row.split("|")[2])]
+    assert len(keys) > 10
+    assert [assignment(f"{key}=x").key for key in keys] == keys

@@ -244,3 +244,37 @@ def test_new_rates_make_a_swap_between_forms_possible(tmp_path: Path, capsys: Ca
         *("--set", "rate[Amsul].table.A=90 kg/ha", "--set", "rate[Amsul].table.C=140 kg/ha"),
     )
     assert found.given() == {"A": 90, "B": 0, "C": 140}
+
+
+def test_what_was_accepted_for_the_old_product_is_open_again(tmp_path: Path, capsys: Capture) -> None:
+    """Someone answered for the old product alone; an acceptance without a product holds on."""
+    accept = """
+[[accept]]
+finding = "limits-move-total"
+product = "Granular"
+why = "seen"
+by = "A. Example"
+date = 2027-03-01
+
+[[accept]]
+finding = "swap-nutrients"
+why = "sulphur is wanted"
+by = "A. Example"
+date = 2027-03-01
+"""
+    text = plan_of(tmp_path) + accept
+    found = build_plan(tmp_path, text, capsys, "--swap", "Granular=Amsul", "--no-pictures")
+    assert [one["severity"] for one in found.named("swap-nutrients")] == ["note"]
+    assert "limits-move-total" not in found.text
+
+
+def test_an_overlays_rate_by_volume_does_not_hold_for_granules_either(tmp_path: Path, capsys: Capture) -> None:
+    """Overlays follow the swap, and their rates are kept like those of zones."""
+    overlay = '\n[[overlay]]\nwhere = "edge 10 m"\nproducts = ["Solution"]\nrate = "50 L/ha"\n'
+    rates = LITRES.replace("L/ha", "kg/ha") + overlay
+    text = plan_of(tmp_path, products="", rates=rates)
+    assert build_plan(tmp_path, text, capsys, "--no-pictures").code == 0
+    found = build_plan(tmp_path, text, capsys, "--swap", "Solution=Amsul", "--force")
+    assert "The plan wants Solution in L/ha" in found.said["errors"][0]["problem"]
+    words = ("--swap", "Solution=Amsul", "--set", "overlay[0].rate=50 kg/ha", "--force", "--no-pictures")
+    assert build_plan(tmp_path, text, capsys, *words).code == 0

@@ -85,7 +85,6 @@ def changed_and_merged(plan: TomlFile, *, sets: Sequence[str] = (), swaps: Seque
     done = _each(SET, early, lambda one: _assign(values, one), lambda one: one.said)
     dialect = dialect_of_text(values, Dialect("metric"))
     merged = merge_shared(replace(plan, values=values), dialect)
-    merged.values = _copied(merged.values)
     _refuse_unknown(merged, swapped)
     _swap_in_machine(merged.values, {one.old: one.new for one in swapped})
     late = [one for one in wanted if not _is_early(one)]
