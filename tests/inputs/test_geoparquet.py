@@ -19,7 +19,6 @@ from support_cases import RATES, UTM
 from support_formats import write_parquet, zone_columns, zone_shapes
 
 from vrx.errors import CrsError, InputError
-from vrx.inputs.geoparquet import read_geoparquet
 from vrx.inputs.read import read_layer
 
 NONE = object()
@@ -208,8 +207,3 @@ def test_without_pyarrow_it_says_how_to_get_it(tmp_path: Path, monkeypatch: pyte
         "bench.parquet: GeoParquet is read with pyarrow, which is not installed. "
         "Install it with: pip install 'vrx[parquet]' - or have the layer saved as a GeoPackage."
     )
-
-
-def test_other_formats_need_no_pyarrow() -> None:
-    """Nothing of it is loaded with the module."""
-    assert "pyarrow" not in vars(sys.modules[read_geoparquet.__module__])

@@ -1,6 +1,8 @@
 from __future__ import annotations
 
 import json
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -108,3 +110,10 @@ def test_an_empty_collection_is_a_layer_without_records(tmp_path: Path) -> None:
     layer = read_layer(path)
     assert len(layer.shapes) == 0
     assert layer.crs == "EPSG:4326"
+
+
+def test_libraries_of_one_format_are_loaded_with_a_file_of_it() -> None:
+    """Start-up is half of a small field: what reads rasters, KML and Parquet waits until there is one."""
+    script = "import sys, vrx.inputs.read; print(*{'rasterio', 'defusedxml', 'pyarrow', 'fiona'} & set(sys.modules))"
+    ran = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)
+    assert ran.stdout.split() == []

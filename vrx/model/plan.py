@@ -174,9 +174,13 @@ class KeepOut(PlanPart):
 class ZonesOfPlan(PlanPart):
     """Where the zones come from."""
 
-    from_: FileNames = Field(alias="from", description="One file of polygons or several.", examples=["soil_units.shp"])
+    from_: FileNames = Field(
+        alias="from",
+        description="One file of polygons or several, or a raster of rates or classes.",
+        examples=["soil_units.shp"],
+    )
     crs: Crs = Field("", description="Coordinate reference system, only where the file has none.")
-    layer: LayerName = Field("", description="Which layer, only where the file holds several.")
+    layer: LayerName = Field("", description="Which layer, only where the file holds several; the band of a raster.")
     name: str = Field("", description="The field of the layer that names a zone; the record number unless said.")
     decimal: Literal[".", ","] = Field(".", description="The decimal mark of numbers written as text.")
 
