@@ -222,7 +222,7 @@ def test_copy_says_all_in_json(tmp_path: Path, stick: Path, capsys: Capture) -> 
 @pytest.mark.parametrize(
     ("words", "problem"),
     [
-        pytest.param(["a/bundle"], "One path is given.", id="no stick"),
+        pytest.param(["a/bundle"], "The following arguments are required: STICK.", id="no stick"),
         pytest.param(["a/bundle", "E"], "E: There is no such stick or folder.", id="a stick that is not there"),
     ],
 )

@@ -6,7 +6,6 @@ import argparse
 from typing import TYPE_CHECKING
 
 from vrx.cli.say import say, say_json
-from vrx.errors import InputError
 
 if TYPE_CHECKING:
     from vrx.cli.parsers import Commands
@@ -20,7 +19,8 @@ def add(commands: Commands) -> None:
         description="Put the machine files of one bundle or several side by side on a stick, and read them back. "
         "Another file is never written over; either all of them are there in the end, or the stick is as it was.",
     )
-    command.add_argument("paths", metavar="BUNDLE... STICK", nargs="+", help="folders that vrx build wrote; the stick")
+    command.add_argument("bundles", metavar="BUNDLE", nargs="+", help="folders that vrx build wrote")
+    command.add_argument("stick", metavar="STICK", help="the stick, or another folder that is there")
     command.add_argument("--folder", metavar="NAME", default="", help="a folder of the stick to use, made if missing")
     command.add_argument(
         "--remove-older",
@@ -32,12 +32,9 @@ def add(commands: Commands) -> None:
 
 
 def run(found: argparse.Namespace) -> int:
-    *bundles, stick = found.paths
-    if not bundles:
-        raise InputError("One path is given.", remedy="Write vrx copy BUNDLE... STICK: the stick comes last.")
     from vrx.runs.copy import copy
 
-    show(copy(bundles, stick, folder=found.folder, remove_older=found.remove_older), as_json=found.json)
+    show(copy(found.bundles, found.stick, folder=found.folder, remove_older=found.remove_older), as_json=found.json)
     return 0
 
 
