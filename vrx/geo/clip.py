@@ -1,4 +1,4 @@
-"""Clipping a shape to ground, with a check that no area is lost."""
+"""Clipping a shape to ground, and taking one away from it, with a check that no area is lost."""
 
 from __future__ import annotations
 
@@ -33,15 +33,46 @@ def clip(shape: BaseGeometry, ground: BaseGeometry) -> BaseGeometry:
         # GEOS raises where rounding leads it into a contradiction, and at times answers wrong without a word.
         with suppress(GEOSException):
             inside = shapely.intersection(shape, ground, grid_size=grid_m)
-            if all(_adds_up(one, other, inside, grid_m) for one, other in ((shape, ground), (ground, shape))):
-                parts = [
-                    part for part in shapely.get_parts(inside) if part.geom_type == "Polygon" and not part.is_empty
-                ]
-                return shapely.multipolygons(parts) if parts else shapely.Polygon()
+            if _both_add_up(shape, ground, inside, grid_m):
+                return _polygons(inside)
     raise GeometryError(
         "A shape can't be cut along the boundary: its parts inside and outside do not add up.",
         remedy="Check it for edges that run on top of the boundary, and simplify it a little.",
     )
+
+
+def without(ground: BaseGeometry, taken: BaseGeometry) -> BaseGeometry:
+    """Return what is left of ground: a multipolygon, or an empty polygon where nothing is.
+
+    Parameters
+    ----------
+    ground, taken : Polygon or MultiPolygon
+        Valid; in metres.
+
+    Raises
+    ------
+    GeometryError
+        On no grid do what is left and what is taken add up to the ground.
+    """
+    for grid_m in (None, *GRIDS_M):
+        with suppress(GEOSException):
+            common = shapely.intersection(ground, taken, grid_size=grid_m)
+            if _both_add_up(ground, taken, common, grid_m):
+                return _polygons(shapely.difference(ground, taken, grid_size=grid_m))
+    raise GeometryError(
+        "A shape can't be taken away from the field: what is left and what is taken do not add up.",
+        remedy="Check it for edges that run on top of the boundary, and simplify it a little.",
+    )
+
+
+def _polygons(shape: BaseGeometry) -> BaseGeometry:
+    parts = [part for part in shapely.get_parts(shape) if part.geom_type == "Polygon" and not part.is_empty]
+    return shapely.multipolygons(parts) if parts else shapely.Polygon()
+
+
+def _both_add_up(one: BaseGeometry, other: BaseGeometry, common: BaseGeometry, grid_m: float | None) -> bool:
+    # Both ways: where GEOS sees nothing in common, one of the two sums is right all the same.
+    return _adds_up(one, other, common, grid_m) and _adds_up(other, one, common, grid_m)
 
 
 def _adds_up(whole: BaseGeometry, other: BaseGeometry, common: BaseGeometry, grid_m: float | None) -> bool:

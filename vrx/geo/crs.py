@@ -60,6 +60,10 @@ def move_points(points: NDArray[np.float64], source: str, target: str) -> NDArra
     """
     if len(points) == 0:
         return points
+    if source != target and _inverse_is_a_series(source) and _inverse_is_a_series(target):
+        # The way back that shows what was missed would be inexact as well.
+        between = _geographic(source)
+        return move_points(move_points(points, source, between), between, target)
     moved = _moved(points, source, target)
     if _inverse_is_a_series(source):
         # Once more from where the way back shows what was missed: exact to a few nanometres.
@@ -72,6 +76,13 @@ def _inverse_is_a_series(text: str) -> bool:
     """Tell whether PROJ inverts a projection by a series of the authalic latitude, which is off by up to 1.6 mm."""
     operation = parse_crs(text).coordinate_operation
     return operation is not None and operation.method_name.startswith(("Lambert Azimuthal", "Lambert Cylindrical"))
+
+
+@lru_cache(maxsize=64)
+def _geographic(text: str) -> str:
+    """Return the system of longitude and latitude that a projection stands on."""
+    geodetic = parse_crs(text).geodetic_crs
+    return WGS84 if geodetic is None else geodetic.to_wkt()
 
 
 def _moved(points: NDArray[np.float64], source: str, target: str) -> NDArray[np.float64]:

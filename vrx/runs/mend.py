@@ -95,7 +95,13 @@ def _noded(shapes: NDArray[np.object_], crs: str, beside: Sequence[Layer]) -> ND
 def _vertices(layers: Sequence[Layer], crs: str, around: NDArray[np.object_]) -> Iterator[NDArray[np.float64]]:
     """Yield the vertices of each layer, in a CRS, that lie around some shapes of that CRS."""
     west, south, east, north = shapely.total_bounds(around)
-    outline = shapely.segmentize(shapely.box(west, south, east, north), max(east - west, north - south) / 8)
+    reach = max(east - west, north - south)
+    if not reach > 0:  # nothing, or one place: no long edge
+        return
+    # Widened, since the box of a line due north has no width, and GEOS may crash on edges without a length.
+    wider = reach / 100
+    box = shapely.box(west - wider, south - wider, east + wider, north + wider)
+    outline = shapely.segmentize(box, reach / 8)
     for layer in layers:
         points = shapely.get_coordinates(layer.shapes)
         try:

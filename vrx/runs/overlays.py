@@ -9,7 +9,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from vrx.errors import GeometryError
-from vrx.geo.clip import clip
+from vrx.geo.clip import clip, without
 from vrx.geo.noding import BentEdges
 from vrx.model.finding import Finding
 from vrx.model.layer import Layer
@@ -58,7 +58,7 @@ def overlay_area(overlay: Overlay, layer: Layer | None, ground: Ground, job: Job
         whole = _treatable(ground, overlay)
         width_m = (overlay.laps or 0.0) * (job.plan.machine.width or 0.0)
     inner = shapely.buffer(whole, -width_m, quad_segs=_QUADRANT_SEGMENTS)
-    shape = clip(shapely.difference(whole, inner), ground.boundary) if not whole.is_empty else whole
+    shape = without(whole, inner) if not whole.is_empty else whole
     return Drawn(shape=shape, findings=(_swallowed(overlay),) if inner.is_empty else ())
 
 
@@ -73,7 +73,7 @@ def part_of_field(layer: Layer, ground: Ground, job: Job, edges: BentEdges) -> t
     drawn = _from_file(layer, ground, job, edges, what="part")
     if drawn.shape.is_empty:
         return None, [*drawn.findings, _empty_part(layer)]
-    rest = clip(shapely.difference(ground.boundary, drawn.shape), ground.boundary)
+    rest = without(ground.boundary, drawn.shape)
     if rest.area < _LEAST_M2:
         return None, list(drawn.findings)
     return KeepOutArea(name=REST_NAME, products=(), shape=rest, is_rest=True), list(drawn.findings)
@@ -123,7 +123,7 @@ def _treatable(ground: Ground, overlay: Overlay) -> BaseGeometry:
     binding = [one.shape for one in field if not one.products or (wanted and wanted <= set(one.products))]
     if not binding:
         return ground.boundary
-    return clip(shapely.difference(ground.boundary, shapely.union_all(binding)), ground.boundary)
+    return without(ground.boundary, shapely.union_all(binding))
 
 
 def _outside(overlay: Overlay) -> Finding:
