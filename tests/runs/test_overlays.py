@@ -397,3 +397,23 @@ def test_a_single_layer_has_no_name(tmp_path: Path, capsys: Capture) -> None:
     out = build_plan(tmp_path, text, capsys)
     assert out.code == 2
     assert "one [zones] table is for all" in out.text
+
+
+def test_a_gap_that_an_overlay_rates_whole_is_none(tmp_path: Path, capsys: Capture) -> None:
+    """Nothing falls to the default rate there; where the overlay is about another product, it does."""
+    text = bench(tmp_path, top=KEEP_ALL, rest=SECOND)
+    write_geojson(tmp_path / "zones.geojson", [feature(polygon(rectangle(WEST_M, 0, 0, 250)), zone="A", rate=85)])
+    write_box(tmp_path / "east.geojson", 0, 0, EAST_M, 250)
+    east = overlay("east.geojson", rate='"50 kg/ha"', why='"east"')
+    assert build_plan(tmp_path, text + east, capsys).named("gap") == []
+    other = overlay("east.geojson", rate='"50 kg/ha"', why='"east"', products='["Second"]')
+    assert len(build_plan(tmp_path, text + other, capsys, "--force").named("gap")) == 1
+
+
+def test_an_addition_that_leads_below_0_takes_nothing_off_other_ground(tmp_path: Path, capsys: Capture) -> None:
+    """85 less 100 is no need: the overlay changes the total by 85 a hectare, not by 100."""
+    write_box(tmp_path / "wet.geojson", WEST_M + 20, 50, WEST_M + 60, 150)
+    out = built(tmp_path, capsys, overlay("wet.geojson", add='"-100 kg/ha"', why='"wet"'))
+    (found,) = out.said["products"][0]["overlays"]
+    assert found["amount"] == pytest.approx(-85 * 0.4, rel=1e-6)
+    assert out.said["products"][0]["total_wanted"] == pytest.approx(1147.5 - 34, rel=1e-6)

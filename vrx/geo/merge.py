@@ -47,7 +47,7 @@ def merge_equal(shapes: NDArray[np.object_], keys: NDArray[np.int64]) -> Merged:
     """Unite neighbouring pieces of a valid coverage that have the same key."""
     parts, part_keys = [], []
     for key in np.unique(keys).tolist():
-        found = shapely.get_parts(_united(shapes[keys == key]))
+        found = shapely.get_parts(united(shapes[keys == key]))
         # Rings may start anywhere and parts come in any order: fix both, so that equal input gives equal bytes.
         found = shapely.normalize(found)
         bounds = shapely.bounds(found)
@@ -57,13 +57,14 @@ def merge_equal(shapes: NDArray[np.object_], keys: NDArray[np.int64]) -> Merged:
     return Merged(shapes=shapes, keys=np.concatenate(part_keys), source=np.arange(len(shapes)))
 
 
-def _united(shapes: NDArray[np.object_]) -> BaseGeometry:
+def united(shapes: NDArray[np.object_]) -> BaseGeometry:
+    """Return the pieces of a valid coverage as one shape, also where GEOS fails at it in the fast way."""
     area_m2 = shapely.area(shapes).sum()
     with suppress(GEOSException):
-        united = shapely.coverage_union_all(shapes)
+        whole = shapely.coverage_union_all(shapes)
         # Where shapes do not quite fit, its answer is wrong without a word.
-        if abs(united.area - area_m2) <= _LOST_SHARE * area_m2:
-            return united
+        if abs(whole.area - area_m2) <= _LOST_SHARE * area_m2:
+            return whole
     return shapely.union_all(shapes, grid_size=_GRID_M)
 
 

@@ -17,6 +17,7 @@ from shapely.geometry.base import BaseGeometry
 
 from vrx.dosing.amounts import amount_per_m2
 from vrx.geo.borders import Borders
+from vrx.geo.merge import united
 from vrx.model.finding import Finding
 from vrx.model.prescription import KEPT_OUT
 from vrx.model.product import Product
@@ -196,7 +197,7 @@ class _Room:
             self._in_piece[largest] = self._in_shape(self._shapes[largest])
         if len(pieces) == 1 or self._in_piece[largest]:
             return self._in_piece[largest]
-        return self._in_shape(shapely.coverage_union_all(self._shapes[pieces]))
+        return self._in_shape(united(self._shapes[pieces]))
 
     def _in_shape(self, shape: BaseGeometry) -> bool:
         return not shapely.is_empty(shapely.buffer(shape, -self._radius, quad_segs=_QUADRANT_SEGMENTS))

@@ -83,7 +83,9 @@ def lay_over(zone_map: ZoneMap, settled: Settled, product: Product, overlays: Se
         gap &= ~covered
         pinned |= covered
         own |= covered & (overlay.rate is not None)
-        change = np.where(covered & np.isfinite(before) & np.isfinite(after), after - before, 0.0)
+        # A rate below 0 is no need: it takes nothing off what other ground needs.
+        need = np.maximum(after, 0.0) - np.maximum(before, 0.0)
+        change = np.where(covered & np.isfinite(before) & np.isfinite(after), need, 0.0)
         effects.append(
             OverlayEffect(
                 name=overlay.name,

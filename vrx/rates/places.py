@@ -8,6 +8,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from vrx.geo.crs import WGS84, move_shapes
+from vrx.geo.merge import united
 from vrx.model.zone_map import ZoneMap
 
 
@@ -15,6 +16,6 @@ def place_of(zone_map: ZoneMap, pieces: Sequence[int]) -> BaseGeometry | None:
     """Return the pieces as one shape in longitude and latitude; None for no piece."""
     if not len(pieces):
         return None
-    united = shapely.coverage_union_all(zone_map.shapes[list(pieces)])
-    moved: BaseGeometry = move_shapes(united, zone_map.ground.frame.crs, WGS84)
+    whole = united(zone_map.shapes[list(pieces)])
+    moved: BaseGeometry = move_shapes(whole, zone_map.ground.frame.crs, WGS84)
     return shapely.set_precision(moved, 1e-8, mode="pointwise")

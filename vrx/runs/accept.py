@@ -12,7 +12,15 @@ from vrx.model.plan import Accept, Plan
 # Where no rate can be given, or none may: a signature changes nothing about the ground.
 _NEVER: Final = frozenset({"keep-out-not-off", "keep-out-empty", "part-empty"})
 _WITHOUT_A_RATE: Final = frozenset(
-    {"rate-missing", "rate-not-a-number", "rate-no-data-code", "rate-zero", "rate-below-min", "rate-above-max"}
+    {
+        "rate-missing",
+        "rate-not-a-number",
+        "rate-no-data-code",
+        "rate-formula-failed",
+        "rate-zero",
+        "rate-below-min",
+        "rate-above-max",
+    }
 )
 
 

@@ -16,6 +16,7 @@ from vrx.geo.borders import Borders, shared_borders
 from vrx.geo.coverage import cut, settle_slivers
 from vrx.geo.crs import WGS84, move_shapes
 from vrx.geo.gaps import Gaps, find_gaps
+from vrx.geo.merge import united
 from vrx.geo.noding import BentEdges
 from vrx.inputs.cells import cell_text, name_text
 from vrx.model.finding import Finding
@@ -215,12 +216,18 @@ def _near(layer: Layer, ground: Ground) -> NDArray[np.int64]:
 
 
 def _gap_findings(name: str, layer: CutLayer, plan: Plan) -> list[Finding]:
-    """Say which ground no zone covers; ground on which no product that goes by the layer may go does not count."""
+    """Say which ground no zone covers.
+
+    Ground on which no product that goes by the layer may go does not count, nor where an overlay has a rate for all
+    of them.
+    """
     zone_map = layer.zone_map
     treated = np.zeros(len(zone_map.shapes), dtype=bool)
     for rate in plan.rate:
         if rate.zones == name:
-            treated |= zone_map.treated(rate.product)
+            own = {at for at, one in enumerate(plan.overlay) if one.rate is not None and one.is_about(rate.product)}
+            bare = np.array([own.isdisjoint(marks) for marks in zone_map.overlaid], dtype=bool)
+            treated |= zone_map.treated(rate.product) & bare
     small = [gap for gap in layer.gaps.small if treated[list(gap)].any()]
     large = [[one for one in gap if treated[one]] for gap in layer.gaps.large]
     findings = [_small_gaps(zone_map, small, treated)] if small else []
@@ -234,7 +241,7 @@ def _small_gaps(zone_map: ZoneMap, gaps: Sequence[tuple[int, ...]], treated: NDA
     dialect = zone_map.ground.dialect
     pieces = [one for gap in gaps for one in gap if treated[one]]
     area = float(zone_map.area_m2[pieces].sum())
-    whole = np.array([shapely.coverage_union_all(zone_map.shapes[list(gap)]) for gap in gaps], dtype=object)
+    whole = np.array([united(zone_map.shapes[list(gap)]) for gap in gaps], dtype=object)
     widest = float(rectangle_width_m(whole).max())
     return Finding(
         id="sliver",
