@@ -90,7 +90,8 @@ def in_a_fork(how: str, at: int, folder: Path) -> tuple[int, str]:
 def run(how: str, base: Path) -> list[tuple[int, str]]:
     start = base / "start"
     warm = shutil.copytree(start, base / "warm")
-    assert main(["build", str(warm / "plan.toml"), "--force", "--json", "--no-pictures"]) == 0  # all modules are loaded now
+    # All modules are loaded after this.
+    assert main(["build", str(warm / "plan.toml"), "--force", "--json", "--no-pictures"]) == 0
     ends: list[tuple[int, str]] = []
     for at in range(1, (len(LIMITS) if how == "limit" else MOST) + 1):
         folder = shutil.copytree(start, base / str(at))
