@@ -11,8 +11,10 @@ import numpy as np
 import pytest
 import shapely
 from support_cases import feature, polygon, rectangle, write_geojson
-from support_fields import EAST_M, FIELD_HA, HEIGHT_M, SECOND, WEST_M, WIDTH_M, bench, keep_out, write_box
+from support_fields import EAST_M, FIELD_HA, HEIGHT_M, SECOND, WEST_M, WIDTH_M, bench, keep_out, write_box, write_line
 from support_plans import Outcome, build_plan
+
+from vrx.geo.coverage import Cut, settle_slivers
 
 Capture = pytest.CaptureFixture[str]
 HA = 10_000.0
@@ -417,3 +419,59 @@ def test_an_addition_that_leads_below_0_takes_nothing_off_other_ground(tmp_path:
     (found,) = out.said["products"][0]["overlays"]
     assert found["amount"] == pytest.approx(-85 * 0.4, rel=1e-6)
     assert out.said["products"][0]["total_wanted"] == pytest.approx(1147.5 - 34, rel=1e-6)
+
+
+def test_an_overlay_within_a_keep_out_is_told_to_change_nothing(tmp_path: Path, capsys: Capture) -> None:
+    """No line of the ledger is for it, and it contradicts nobody there."""
+    write_box(tmp_path / "hut.geojson", 0, 100, 40, 140)
+    write_box(tmp_path / "small.geojson", 10, 110, 20, 120)
+    hut = keep_out("hut.geojson")
+    out = built(
+        tmp_path, capsys,
+        overlay("small.geojson", rate='"60 kg/ha"', why='"a"'), overlay("small.geojson", rate='"70 kg/ha"', why='"b"'),
+        rest=hut,
+    )  # fmt: skip
+    assert [one["severity"] for one in out.named("overlay-outside")] == ["caution", "caution"]
+    assert out.named("overlays-contradict") == []
+
+
+def test_where_a_missing_rate_gets_the_default_an_overlay_starts_from_it(tmp_path: Path, capsys: Capture) -> None:
+    """Half of a default of 100 is 50, as on ground without a zone."""
+    text = bench(tmp_path, top=KEEP_ALL).replace('step = "5 kg/ha"', 'step = "5 kg/ha"\ndefault = "100 kg/ha"')
+    west, east = (polygon(rectangle(x, 0, x + 210, 250)) for x in (-210, 0))
+    write_geojson(tmp_path / "zones.geojson", [feature(west, zone="A", rate=85), feature(east, zone="B", rate=None)])
+    write_box(tmp_path / "wet.geojson", 50, 50, 90, 150)
+    half = overlay("wet.geojson", factor=0.5, why='"wet"')
+    out = build_plan(tmp_path, text.replace('by = "column"', 'by = "column"\nno_data = "default"') + half, capsys)
+    assert zones(out)["wet: B"] == (50, 50)
+    assert zones(out)["B"][1] == 100
+
+
+@pytest.mark.parametrize(
+    ("keys", "words"),
+    [
+        pytest.param({"rate": '"-5 kg/ha"'}, "is below 0", id="a rate below 0"),
+        pytest.param({"factor": "1e300"}, "factor", id="a factor beyond all"),
+    ],
+)
+def test_a_change_that_nobody_means_is_refused(
+    keys: dict[str, str], words: str, tmp_path: Path, capsys: Capture
+) -> None:
+    out = built(tmp_path, capsys, overlay("edge 20 m", **keys))
+    assert out.code == 2
+    assert words in out.text
+
+
+def test_an_overlay_of_lines_is_told_to_hold_no_polygon(tmp_path: Path, capsys: Capture) -> None:
+    write_line(tmp_path / "line.geojson", [(0, 0), (50, 50)])
+    out = built(tmp_path, capsys, overlay("line.geojson", factor=0.5))
+    (finding,) = out.named("overlay-without-polygons")
+    assert "line.geojson" in finding["message"]
+
+
+def test_a_speck_in_a_keep_out_of_one_product_keeps_the_overlay_for_the_other() -> None:
+    """A sliver holds its keep-outs and takes the overlays of the neighbour that takes it."""
+    shapes = np.array([shapely.box(0, 0, 10, 10), shapely.box(10, 0, 10.01, 10)], dtype=object)
+    made = Cut(shapes=shapes, covers=((0,), ()), marks=((2,), (1,)))
+    assert settle_slivers(made, firm=2).marks == ((2,), (1, 2))
+    assert settle_slivers(made).marks == ((2,), (1,))

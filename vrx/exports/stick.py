@@ -212,8 +212,8 @@ def _write_and_place(files: Sequence[MachineFile], folder: Path) -> None:
             target = folder / one.name
             if os.path.lexists(target):  # someone may have come since the start
                 raise FileExistsError(errno.EEXIST, os.strerror(errno.EEXIST))
-            placed.append(target)
             (aside / one.name).rename(target)
+            placed.append(target)  # only then is it ours to take away again
         sync(folder)
     except BaseException:
         for path in placed:

@@ -4,12 +4,16 @@ from __future__ import annotations
 
 from contextlib import suppress
 
+import numpy as np
 import shapely
 from shapely.errors import GEOSException
 from shapely.geometry.base import BaseGeometry
 
 from vrx.errors import GeometryError
 from vrx.geo.coverage import GRIDS_M, LOST_SHARE
+from vrx.geo.inside import points_inside
+
+_CLEAR_M = 1e-3
 
 
 def clip(shape: BaseGeometry, ground: BaseGeometry) -> BaseGeometry:
@@ -72,7 +76,16 @@ def _polygons(shape: BaseGeometry) -> BaseGeometry:
 
 def _both_add_up(one: BaseGeometry, other: BaseGeometry, common: BaseGeometry, grid_m: float | None) -> bool:
     # Both ways: where GEOS sees nothing in common, one of the two sums is right all the same.
-    return _adds_up(one, other, common, grid_m) and _adds_up(other, one, common, grid_m)
+    sums = _adds_up(one, other, common, grid_m) and _adds_up(other, one, common, grid_m)
+    return sums and not (common.area == 0 and (_holds(one, other) or _holds(other, one)))
+
+
+def _holds(one: BaseGeometry, other: BaseGeometry) -> bool:
+    """Tell whether a place well within a shape lies well within another one."""
+    if one.is_empty or other.is_empty:
+        return False
+    place = points_inside(np.array([other], dtype=object))[0]
+    return bool(shapely.contains_properly(one, place) and shapely.distance(place, one.boundary) > _CLEAR_M)
 
 
 def _adds_up(whole: BaseGeometry, other: BaseGeometry, common: BaseGeometry, grid_m: float | None) -> bool:

@@ -246,4 +246,6 @@ def settle_slivers(
 
 def _settled_marks(own: tuple[int, ...], hosts: tuple[int, ...], firm: int | None) -> tuple[int, ...]:
     held = tuple(mark for mark in own if firm is None or mark < firm)
-    return held or hosts
+    if not held or firm is None:
+        return held or hosts
+    return (*held, *(mark for mark in hosts if mark >= firm))

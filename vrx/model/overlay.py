@@ -36,7 +36,7 @@ class Overlay(PlanPart):
     layer: str = Field("", description="Which layer, only where the file holds several.")
     products: tuple[str, ...] = Field((), description="The products that it is about; all unless said.")
     rate: RateText | None = Field(None, description="The rate there, whatever the zones want.")
-    factor: Number | None = Field(None, ge=0, description="What the zones' rates are multiplied by.")
+    factor: Number | None = Field(None, ge=0, le=100, description="What the zones' rates are multiplied by.")
     add: RateText | None = Field(None, description="What is added to the zones' rates; may be below 0.")
     why: str = Field("", description="Why, and the name of the ground on every paper.")
 
@@ -56,6 +56,10 @@ class Overlay(PlanPart):
             problem = "says none of rate, factor and add" if not said else f"says {' and '.join(said)}"
             yield Refused(
                 (said[-1],) if said else (), f"An overlay {problem}.", "Give one of them: rate, factor or add."
+            )
+        if self.rate is not None and self.rate.value < 0:
+            yield Refused(
+                ("rate",), f"rate = {self.rate} is below 0.", "Give 0 or more; to take something off, use add."
             )
         try:
             laps, edge = self.laps, self.edge_m

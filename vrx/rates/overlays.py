@@ -13,6 +13,7 @@ from vrx.dosing.amounts import amount_per_m2
 from vrx.dosing.conversion import conversion_to_product
 from vrx.errors import UnitError
 from vrx.model.overlay import Overlay
+from vrx.model.plan import NoData
 from vrx.model.prescription import OverlayEffect
 from vrx.model.product import Product
 from vrx.model.zone_map import ZoneMap
@@ -47,11 +48,13 @@ class LaidOver:
     effects: tuple[OverlayEffect, ...]
 
 
-def lay_over(zone_map: ZoneMap, settled: Settled, product: Product, overlays: Sequence[Overlay]) -> LaidOver:
+def lay_over(
+    zone_map: ZoneMap, settled: Settled, product: Product, overlays: Sequence[Overlay], *, no_data: NoData = "refuse"
+) -> LaidOver:
     """Lay overlays over settled rates, in their order.
 
-    A factor or an addition on ground without a zone starts from the product's default rate; on ground without a
-    known rate it changes nothing.
+    A factor or an addition on ground without a zone starts from the product's default rate, and so it does on ground
+    without a known rate where that gets the default; elsewhere it changes nothing there.
 
     Parameters
     ----------
@@ -74,11 +77,13 @@ def lay_over(zone_map: ZoneMap, settled: Settled, product: Product, overlays: Se
         if not overlay.is_about(product.name):
             continue
         covered = np.array([at in marks for marks in zone_map.overlaid], dtype=bool) & treated
-        before = np.where(gap, default, wanted)
+        starts = gap | (np.isnan(wanted) & (no_data == "default"))
+        before = np.where(starts, default, wanted)
         after = _changed(before, overlay, product, at)
         for piece in np.flatnonzero(covered).tolist():
             zones[piece] = overlay.name if overlay.rate is not None else f"{overlay.name}: {zones[piece]}"
-            steps[piece] = "; ".join(filter(None, (steps[piece], _step(overlay, before[piece]))))
+            if overlay.rate is not None or not np.isnan(before[piece]):
+                steps[piece] = "; ".join(filter(None, (steps[piece], _step(overlay, before[piece]))))
         wanted = np.where(covered, after, wanted)
         gap &= ~covered
         pinned |= covered
@@ -129,5 +134,5 @@ def _what(overlay: Overlay) -> str:
 
 
 def _step(overlay: Overlay, before: float) -> str:
-    start = "" if overlay.rate is not None or np.isnan(before) else f"{rate_number_text(before)} "
+    start = "" if overlay.rate is not None else f"{rate_number_text(before)} "
     return f"{start}{_what(overlay)} ({overlay.name})"

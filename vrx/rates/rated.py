@@ -51,7 +51,7 @@ def rate_product(
         On the polygons of the zone layer.
     """
     drawn = settle(zone_map, wanted.rates, product, rule=plan.overlaps, no_data=no_data)
-    over = lay_over(zone_map, drawn, product, plan.overlay)
+    over = lay_over(zone_map, drawn, product, plan.overlay, no_data=no_data)
     settled = replace(drawn, wanted=over.wanted, zones=over.zones, gap=over.gap)
     treated = zone_map.treated(product.name)
     dosed = apply_limits(settled.wanted, product, no_data=no_data)

@@ -161,6 +161,8 @@ def _zone(row: LedgerRow, order: Order) -> dict[str, object]:
         "wanted": None if isnan(row.wanted) else row.wanted,
         "given": float(row.given),
         "why": row.why,
+        "amount_wanted": row.amount_wanted,
+        "amount_given": row.amount_given,
         "cost": _money(order, row.amount_given),
         "geodesic_area_m2": row.geodesic_area_m2,
         "grid_area_m2": row.grid_area_m2,

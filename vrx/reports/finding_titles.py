@@ -44,6 +44,7 @@ TITLES: Final = {
     "overlap": "Zones overlap and want different rates",
     "overlay-outside": "An overlay does not reach into the field",
     "overlay-swallows": "An overlay covers the whole field",
+    "overlay-without-polygons": "Ground drawn in a file holds no polygon",
     "overlays-contradict": "Two overlays want different rates on the same ground",
     "part-empty": "The part to treat covers nothing of the field",
     "parts-joined": "Small or narrow parts took a neighbour's rate",

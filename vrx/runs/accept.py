@@ -13,6 +13,7 @@ from vrx.model.plan import Accept, Plan
 _NEVER: Final = frozenset({"keep-out-not-off", "keep-out-empty", "part-empty"})
 _WITHOUT_A_RATE: Final = frozenset(
     {
+        "overlap",
         "rate-missing",
         "rate-not-a-number",
         "rate-no-data-code",
@@ -33,12 +34,12 @@ def accepted(findings: Sequence[Finding], plan: Plan) -> tuple[Finding, ...]:
     refused: dict[int, str] = {}
     found = []
     for finding in findings:
-        at = next((at for at, one in enumerate(plan.accept) if _is_meant(one, finding)), None)
-        if at is None or finding.severity == "note":
+        meant = [at for at, one in enumerate(plan.accept) if _is_meant(one, finding)]
+        used.update(meant)
+        if not meant or finding.severity == "note":
             found.append(finding)
-            used |= {at} if at is not None else set()
             continue
-        used.add(at)
+        at = meant[0]
         why_not = _why_not(finding, plan)
         if why_not:
             refused[at] = why_not

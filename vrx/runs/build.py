@@ -24,7 +24,7 @@ from vrx.runs.cut import CutGround, bare_ground_findings, cut_ground
 from vrx.runs.grids import receiver_findings
 from vrx.runs.ground import lay_ground, stated_area_findings
 from vrx.runs.job import Job, read_job
-from vrx.runs.overlays import order_findings
+from vrx.runs.overlays import laid_findings
 from vrx.runs.places import places_of
 from vrx.runs.prescribe import prescribe
 from vrx.runs.swaps import refuse_other_forms, swap_findings
@@ -128,7 +128,7 @@ def work_out(prepared: Prepared, plan: Plan) -> Worked:
             *belonging_findings(plan),
             *receiver,
             *bare_ground_findings(prepared.cut, plan),
-            *order_findings(plan.overlay, prepared.cut.zone_map.ground.overlays, [one.name for one in plan.rated]),
+            *laid_findings(plan.overlay, prepared.cut.zone_map, [one.name for one in plan.rated]),
             *prescription.findings,
             *area,
             *supply_findings(plan, ledger),

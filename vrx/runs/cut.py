@@ -287,8 +287,7 @@ def _large_gaps(zone_map: ZoneMap, gaps: Sequence[list[int]]) -> list[Finding]:
 
 
 def _place(zone_map: ZoneMap, pieces: list[int]) -> BaseGeometry:
-    united: BaseGeometry = shapely.union_all(zone_map.shapes[pieces])
-    return move_shapes(united, zone_map.ground.frame.crs, WGS84)
+    return move_shapes(united(zone_map.shapes[pieces]), zone_map.ground.frame.crs, WGS84)
 
 
 def _nothing_to_treat(zone_map: ZoneMap, plan: Plan) -> list[Finding]:

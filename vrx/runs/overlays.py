@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from vrx.errors import GeometryError
@@ -14,7 +16,8 @@ from vrx.geo.noding import BentEdges
 from vrx.model.finding import Finding
 from vrx.model.layer import Layer
 from vrx.model.overlay import Overlay
-from vrx.model.zone_map import Ground, KeepOutArea, OverlayArea
+from vrx.model.zone_map import Ground, KeepOutArea, OverlayArea, ZoneMap
+from vrx.rates.places import place_of
 from vrx.runs.job import Job
 from vrx.runs.mend import mend, repair_findings
 
@@ -49,7 +52,7 @@ def overlay_area(overlay: Overlay, layer: Layer | None, ground: Ground, job: Job
     """
     if layer is not None:
         drawn = _from_file(layer, ground, job, edges, what=f"overlay {overlay.name}")
-        if drawn.shape.is_empty:
+        if drawn.shape.is_empty and not any(one.id == "overlay-without-polygons" for one in drawn.findings):
             return Drawn(shape=drawn.shape, findings=(*drawn.findings, _outside(overlay)))
         return drawn
     if overlay.edge_m is not None:
@@ -72,34 +75,63 @@ def part_of_field(layer: Layer, ground: Ground, job: Job, edges: BentEdges) -> t
     """
     drawn = _from_file(layer, ground, job, edges, what="part")
     if drawn.shape.is_empty:
-        return None, [*drawn.findings, _empty_part(layer)]
+        # Nothing is treated then, as the papers of the stopped build show.
+        rest = KeepOutArea(name=REST_NAME, products=(), shape=ground.boundary, is_rest=True)
+        return rest, [*drawn.findings, _empty_part(layer)]
     rest = without(ground.boundary, drawn.shape)
     if rest.area < _LEAST_M2:
         return None, list(drawn.findings)
     return KeepOutArea(name=REST_NAME, products=(), shape=rest, is_rest=True), list(drawn.findings)
 
 
-def order_findings(overlays: Sequence[Overlay], areas: Sequence[OverlayArea], products: Sequence[str]) -> list[Finding]:
-    """Say where two overlays give one product different rates of their own on the same ground: the later one holds."""
-    findings = []
-    for later, (second, over) in enumerate(zip(overlays, areas, strict=True)):
-        for first, under in zip(overlays[:later], areas[:later], strict=True):
+def laid_findings(overlays: Sequence[Overlay], zone_map: ZoneMap, products: Sequence[str]) -> list[Finding]:
+    """Say which overlays change nothing, and where two give one product different rates: the later one holds."""
+    ground = {name: zone_map.treated(name) for name in products}
+    covers = [np.array([at in marks for marks in zone_map.overlaid], dtype=bool) for at in range(len(overlays))]
+
+    def on(at: int, *others: int) -> dict[str, NDArray[np.bool_]]:
+        every = (at, *others)
+        shared = [name for name in products if all(overlays[one].is_about(name) for one in every)]
+        return {name: ground[name] & np.logical_and.reduce([covers[one] for one in every]) for name in shared}
+
+    findings = [
+        _idle(overlay, zone_map.ground.overlays[at])
+        for at, overlay in enumerate(overlays)
+        if not zone_map.ground.overlays[at].shape.is_empty and not any(found.any() for found in on(at).values())
+    ]
+    for later, second in enumerate(overlays):
+        for earlier, first in enumerate(overlays[:later]):
             if first.rate is None or second.rate is None or first.rate == second.rate:
                 continue
-            shared = [one for one in products if first.is_about(one) and second.is_about(one)]
-            both = shapely.intersection(under.shape, over.shape)
-            if shared and both.area > _LEAST_M2:
-                findings.append(
-                    Finding(
-                        id="overlays-contradict",
-                        severity="caution",
-                        message=f"The overlays {first.name} ({first.rate}) and {second.name} ({second.rate}) lie on "
-                        f"the same ground for {', '.join(shared)}: the later one, {second.name}, holds there.",
-                        remedy="Put the one that should hold last, or draw them apart.",
-                        area_m2=float(both.area),
-                    )
-                )
+            both = {name: found for name, found in on(earlier, later).items() if found.any()}
+            if both:
+                findings.append(_contradiction(first, second, both, zone_map))
     return findings
+
+
+def _idle(overlay: Overlay, area: OverlayArea) -> Finding:
+    return Finding(
+        id="overlay-outside",
+        severity="caution",
+        message=f"The overlay {overlay.name} lies on no ground that its products go onto, "
+        f"or is too small to draw ({area.shape.area:.2f} m2): it changes nothing.",
+        remedy="Check its file, its products and the keep-outs, or take it out of the plan.",
+    )
+
+
+def _contradiction(
+    first: Overlay, second: Overlay, both: Mapping[str, NDArray[np.bool_]], zone_map: ZoneMap
+) -> Finding:
+    pieces = np.flatnonzero(np.logical_or.reduce(list(both.values()))).tolist()
+    return Finding(
+        id="overlays-contradict",
+        severity="caution",
+        message=f"The overlays {first.name} ({first.rate}) and {second.name} ({second.rate}) lie on the same ground "
+        f"for {', '.join(both)}: the later one, {second.name}, holds there.",
+        remedy="Put the one that should hold last, or draw them apart.",
+        area_m2=float(zone_map.area_m2[pieces].sum()),
+        where=place_of(zone_map, pieces),
+    )
 
 
 def _from_file(layer: Layer, ground: Ground, job: Job, edges: BentEdges, *, what: str) -> Drawn:
@@ -107,7 +139,7 @@ def _from_file(layer: Layer, ground: Ground, job: Job, edges: BentEdges, *, what
     findings = repair_findings(mended.repairs, layer, ground.frame, field_m2=ground.boundary_area_m2, plan=job.plan)
     shapes = mended.shapes[~shapely.is_missing(mended.shapes) & ~shapely.is_empty(mended.shapes)]
     if not len(shapes):
-        return Drawn(shape=shapely.Polygon(), findings=tuple(findings))
+        return Drawn(shape=shapely.Polygon(), findings=(*findings, _no_polygon(layer, what)))
     try:
         shape = clip(shapely.union_all(shapes), ground.boundary)
     except GeometryError as err:
@@ -132,6 +164,15 @@ def _outside(overlay: Overlay) -> Finding:
         severity="caution",
         message=f"The overlay {overlay.name} does not reach into the field: it changes nothing.",
         remedy="Check its file and its CRS, or take it out of the plan.",
+    )
+
+
+def _no_polygon(layer: Layer, what: str) -> Finding:
+    return Finding(
+        id="overlay-without-polygons",
+        severity="caution",
+        message=f"The file {layer.source} of the {what} holds no polygon: it covers no ground.",
+        remedy="Draw the ground as polygons.",
     )
 
 
