@@ -160,6 +160,9 @@ def test_a_stopped_build_writes_its_report_beside_the_bundle(tmp_path: Path, cap
     assert f"The report: {stopped / 'paper' / 'report.html'}" in capsys.readouterr().out
     assert set(files_in(stopped)) == {"manifest.json", "paper/report.json", "paper/report.html"}
     assert files_in(old) == before
+    said = (stopped / "paper" / "report.html").read_text(encoding="utf-8")
+    assert "The bundle of an earlier build, plan-bundle, is still there" in said
+    assert str(tmp_path) not in said
     assert json.loads((stopped / "manifest.json").read_text(encoding="utf-8"))["stopped"] is True
 
 

@@ -20,6 +20,7 @@ TITLES: Final = {
     "decimal-comma": "Numbers are written with a decimal comma",
     "default-not-said": "Ground without a zone gets a rate that nobody named",
     "deleted-record": "Deleted records were left out",
+    "earlier-bundle": "The bundle of an earlier build is still there",
     "encoding": "Letters of a file had to be guessed",
     "gap": "Ground in the field has no zone",
     "gpkg-log": "Changes beside a file were not read",

@@ -24,6 +24,7 @@ from vrx.runs.cut import CutGround, bare_ground_findings, cut_ground
 from vrx.runs.grids import receiver_findings
 from vrx.runs.ground import lay_ground, stated_area_findings
 from vrx.runs.job import Job, read_job
+from vrx.runs.manifest import is_ours, read_manifest
 from vrx.runs.overlays import laid_findings
 from vrx.runs.places import places_of
 from vrx.runs.prescribe import prescribe
@@ -199,6 +200,8 @@ def deliver(
 
 
 def _stopped(made: Made, target: Path, *, pictures: bool) -> Build:
+    if is_ours(read_manifest(target)):
+        made = replace(made, findings=(*made.findings, _earlier_bundle(target)))
     if not pictures:
         return _build(made, unwritten(made))
     try:
@@ -208,6 +211,15 @@ def _stopped(made: Made, target: Path, *, pictures: bool) -> Build:
         unsaid = replace(made, findings=(*made.findings, _report_unwritten(err)))
         return _build(unsaid, unwritten(unsaid))
     return _build(made, content, stopped_report=report)
+
+
+def _earlier_bundle(target: Path) -> Finding:
+    return Finding(
+        id="earlier-bundle",
+        severity="caution",
+        message=f"The bundle of an earlier build, {target.name}, is still there: its maps are not of this plan.",
+        remedy="Take none of its files to the machine unless that build is meant.",
+    )
 
 
 def _report_unwritten(err: OutputError) -> Finding:
