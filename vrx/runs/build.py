@@ -201,16 +201,20 @@ def deliver(
 
 def _stopped(made: Made, target: Path, *, pictures: bool) -> Build:
     if is_ours(read_manifest(target)):
-        made = replace(made, findings=(*made.findings, _earlier_bundle(target)))
+        made = _with(made, _earlier_bundle(target))
     if not pictures:
         return _build(made, unwritten(made))
     try:
         report, content = write_stopped(target, made)
     except OutputError as err:
         # What stopped the build matters more than that its report has no place.
-        unsaid = replace(made, findings=(*made.findings, _report_unwritten(err)))
+        unsaid = _with(made, _report_unwritten(err))
         return _build(unsaid, unwritten(unsaid))
     return _build(made, content, stopped_report=report)
+
+
+def _with(made: Made, finding: Finding) -> Made:
+    return replace(made, findings=tuple(sorted((*made.findings, finding), key=_worst_first)))
 
 
 def _earlier_bundle(target: Path) -> Finding:
