@@ -132,6 +132,33 @@ def test_two_builds_of_one_field_do_not_go_together(tmp_path: Path, stick: Path)
     assert maps_in(stick) == set()
 
 
+@pytest.mark.parametrize(
+    ("clients", "south"),
+    [
+        pytest.param(("Larch", "Alder"), 0.1, id="other clients, other ground"),
+        pytest.param(("Larch", "Larch"), 0.1, id="one client, other ground"),
+        pytest.param(("Larch", "Alder"), 0.0, id="other clients, ground that meets"),
+    ],
+)
+def test_two_fields_of_one_name_go_together(
+    tmp_path: Path, stick: Path, clients: tuple[str, str], south: float
+) -> None:
+    """Other ground, or another client: all maps of both are on the stick."""
+    first = built(plan_in(tmp_path / "a", "F", client=clients[0]), sets=LOWER)
+    second = built(plan_in(tmp_path / "b", "F", client=clients[1], south=south))
+    copied = copy([first, second], stick)
+    assert copied.findings == ()
+    assert maps_in(stick) == maps_in(first / "machine") | maps_in(second / "machine")
+    assert not maps_in(first / "machine") & maps_in(second / "machine")
+
+
+def test_two_builds_of_one_field_are_refused_where_only_one_names_the_client(tmp_path: Path, stick: Path) -> None:
+    """A client that was added later makes no other field."""
+    first = built(plan_in(tmp_path / "a"), sets=LOWER)
+    with pytest.raises(InputError, match="two builds of the same field"):
+        copy([first, built(plan_in(tmp_path / "b", client="Larch"))], stick)
+
+
 def test_another_fields_file_is_never_written_over(tmp_path: Path, stick: Path) -> None:
     """The same name and other contents: both files are named, and nothing is written."""
     bundle = built(plan_in(tmp_path / "a"))

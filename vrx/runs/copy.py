@@ -34,6 +34,8 @@ class _Bundle:
     ----------
     field : str
         Client, farm and field, in words.
+    owner : tuple of str
+        Client and farm; empty where the plan does not say.
     maps : tuple of str
         Names of its maps, without endings.
     superseded : tuple of str
@@ -42,6 +44,7 @@ class _Bundle:
 
     folder: Path
     field: str
+    owner: tuple[str, str]
     maps: tuple[str, ...]
     superseded: tuple[str, ...]
     files: tuple[MachineFile, ...]
@@ -185,6 +188,7 @@ def _bundle(folder: Path) -> _Bundle:
     return _Bundle(
         folder=folder,
         field=field,
+        owner=(str(plan.get("client") or ""), str(plan.get("farm") or "")),
         maps=tuple(dict.fromkeys(one.source.stem for one in files)),
         superseded=tuple(_texts(supersedes.get("maps"))),
         files=files,
@@ -218,13 +222,26 @@ def _refuse_bundles(bundles: Sequence[_Bundle], target: Path) -> None:
                 "The folder to copy to is in a bundle.", remedy="Name a stick or another folder.", where=str(target)
             )
         for other in bundles[:at]:
-            twins = [name for name in one.maps if name in other.superseded or _has_other_code(name, other.maps)]
-            if twins or any(name in one.superseded for name in other.maps):
+            replaced = set(one.maps) & set(other.superseded) or set(other.maps) & set(one.superseded)
+            namesakes = any(_has_other_code(name, other.maps) for name in one.maps)
+            if replaced or (namesakes and _one_owner(one, other) and _one_ground(one, other)):
                 raise InputError(
                     f"{other.folder} and {one.folder} are two builds of the same field, season and product.",
                     remedy="Name only the one that is to be driven.",
                     where=str(one.folder),
                 )
+
+
+def _one_owner(one: _Bundle, other: _Bundle) -> bool:
+    """Whether two bundles may be of one client and farm; a plan that does not name them rules nothing out."""
+    pairs = zip(one.owner, other.owner, strict=True)
+    return all(not a or not b or a.casefold() == b.casefold() for a, b in pairs)
+
+
+def _one_ground(one: _Bundle, other: _Bundle) -> bool:
+    """Whether the maps of two bundles may lie on the same ground: also where one can't be read."""
+    grounds = [_bounds(main_file(bundle.files)) for bundle in (one, other)]
+    return any(ground is None for ground in grounds) or _meet(*(ground for ground in grounds if ground is not None))
 
 
 def _has_other_code(name: str, names: Sequence[str]) -> bool:
