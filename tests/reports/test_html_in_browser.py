@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import shutil
 from collections.abc import Iterator
+from dataclasses import replace
 from io import BytesIO
 from pathlib import Path
 from typing import Any
@@ -12,7 +13,7 @@ from typing import Any
 import pytest
 from support_html_content import CASES, content, rates, two_products
 
-from vrx.model.content import Content
+from vrx.model.content import Content, OrderLine
 from vrx.reports.html.report import report_html
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
@@ -264,6 +265,39 @@ def test_each_map_is_printed_on_a_page_of_its_own_with_its_legend(opened: Any) -
     for text, product in zip(maps, made.products, strict=True):
         assert product.name in text
         assert all(f"{one.area} {one.share} {one.amount}" in text for one in product.classes)
+
+
+def priced() -> Content:
+    """Return a ledger with long numbers in every column and a cost in each line."""
+    made = rates("Seed", ["80", "85", "12.5"])
+    order = (OrderLine(label="To have", amount="1,234,567.8", cost="1,914,634.39"),)
+    rows = tuple(
+        replace(row, inputs="cec_meq 25.2", why=f"{row.why}; too narrow a part: joined to its neighbour",
+                wanted="1,234.56", true_area="1,132.660", sheet_area="1,131.540", amount="1,234,567.8",
+                cost=f"{at + 1},914,634.39")
+        for at, row in enumerate(made.rows)
+    )  # fmt: skip
+    return content(replace(made, rows=rows, order=order, price="412 USD/tonne", currency="USD"))
+
+
+@pytest.mark.parametrize("paper", ["letter", "a4"])
+def test_numbers_of_a_ledger_are_printed_whole(opened: Any, paper: str) -> None:
+    """Ten columns on paper: no number is broken over lines, the cost as little as the amount."""
+    made = replace(priced(), paper=paper)
+    text = "\n".join(page.extract_text() for page in printed(opened(made)).pages)
+    for row in made.products[0].rows:
+        assert row.cost in text
+    assert text.count("1,234,567.8") >= 3
+    assert text.count("1,131.540") >= 3
+
+
+@pytest.mark.parametrize("make", [pytest.param(priced, id="cost"), pytest.param(two_products, id="no cost")])
+def test_the_last_column_of_a_ledger_is_in_sight_on_a_wide_screen(opened: Any, make: Any) -> None:
+    """At 1280 px the last cell ends within the box of its table."""
+    report = opened(make())
+    cell = report.page.locator("#ledger-1 .ledger tbody tr:first-child > :last-child").bounding_box()
+    around = report.page.locator("#ledger-1 .scroll").first.bounding_box()
+    assert cell["x"] + cell["width"] <= around["x"] + around["width"] + 0.5
 
 
 @pytest.mark.slow

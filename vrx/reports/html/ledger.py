@@ -88,7 +88,7 @@ def _table(content: Content, number: int, product: ProductContent) -> Element:
         caption=f"Ledger of {product.name}",
         numbers=_NUMBERS,
         foot=("Total", "", "", "", "", "", product.true_area, product.sheet_area, product.total, *cost),
-        class_="ledger",
+        class_="ledger priced" if product.price else "ledger",
     )
 
 
