@@ -78,7 +78,7 @@ def test_budget_after_snapping() -> None:
     ],
 )  # fmt: skip
 def test_amounts_to_buy(of: Product, rate: float, acres: float, unit: str, amount: float, tolerance: float) -> None:
-    """What the ledger says to buy is what the handbook's sum gives."""
+    """The total in other units is what the handbook's sum gives."""
     drawn = zone_map("A", widths=[acres * ACRE / 100])
     (found,) = ledger(drawn, (of, {"A": rate}), units="us").products
     assert dict(found.to_buy)[unit] == pytest.approx(amount, abs=tolerance)

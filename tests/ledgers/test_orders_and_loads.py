@@ -38,7 +38,7 @@ def acres(*sizes: float) -> list[float]:
 
 
 def test_no_total_holds_any_of_it() -> None:
-    """Overlap, packages, price and boxes leave rows, totals and what to buy as they are."""
+    """Overlap, packages, price and boxes leave rows, totals and the total in other units as they are."""
     rates, widths = {"A": 12.0, "B": 18.0, "C": 0.0}, acres(40, 60, 20)
     plain = ledger(product(), rates, widths).products[0]
     keys = {"overlap": "4 %", "package": "220 gal", "price": "2.40 USD/gal"}
@@ -116,12 +116,12 @@ def test_the_lines_of_the_table_add_up() -> None:
     by_line = {str(one["line"]): one for one in found if one["line"] != "zone"}
     for column in ("amount_given", "cost"):
         parts = [by_line[name][column] for name in ("total", "overlap", "whole packages")]
-        assert fsum(parts) == pytest.approx(by_line["to order"][column], rel=1e-12)  # type: ignore[arg-type]
+        assert fsum(parts) == pytest.approx(by_line["to have"][column], rel=1e-12)  # type: ignore[arg-type]
         zones = [one[column] for one in found if one["line"] == "zone"]
         assert fsum(zones) == pytest.approx(by_line["total"][column], rel=1e-12)  # type: ignore[arg-type]
     # 40 x 12 + 60 x 18 = 1,560 gal; x 1.04 = 1,622.4; 8 totes of 220 gal = 1,760 gal; x 2.27836 USD = 4,009.9136 USD.
-    assert by_line["to order"]["amount_given"] == 1760
-    assert by_line["to order"]["cost"] == pytest.approx(4009.9136, abs=1e-9)
+    assert by_line["to have"]["amount_given"] == 1760
+    assert by_line["to have"]["cost"] == pytest.approx(4009.9136, abs=1e-9)
     assert {one["currency"] for one in found if one["cost"] is not None} == {"USD"}
 
 
@@ -140,5 +140,5 @@ def test_loads_are_lines_of_the_table() -> None:
 def test_a_plan_that_says_nothing_has_no_such_lines() -> None:
     """The table is as it was; cost and currency stay empty."""
     found = lines(ledger(granular(), {"A": 60.0}, [HA / 100]))
-    assert {"overlap", "whole packages", "to order", "load"}.isdisjoint(str(one["line"]) for one in found)
+    assert {"overlap", "whole packages", "to have", "load"}.isdisjoint(str(one["line"]) for one in found)
     assert all(one["cost"] is None and one["currency"] is None for one in found)

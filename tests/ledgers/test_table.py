@@ -98,6 +98,6 @@ def test_acres_and_hectares(acre: Acre, m2: float) -> None:
 
 def test_what_to_buy_stands_below() -> None:
     """A line a unit, each with its own name; the first is the plan's."""
-    found = of_line(lines(), "to buy", "Granular B")
+    found = of_line(lines(), "in other units", "Granular B")
     assert [row["amount_unit"] for row in found] == ["kg", "tonne", "lb", "short ton"]
     assert number(found[1]["amount_given"]) == pytest.approx(number(found[0]["amount_given"]) / 1000)

@@ -65,7 +65,7 @@ def test_money(amount: str, text: str) -> None:
 def test_the_order_adds_up_in_one_line() -> None:
     """Every number as worked out by hand: 1,560 + 62.4 + 137.6 = 1,760 gal, x 2.27836 USD/gal = 4,009.91 USD."""
     assert only(full()).order_sum == (
-        "to order 1,760.0 gal = on the map 1,560.0, overlap of passes (4 %) +62.4, "
+        "to have 1,760.0 gal = on the map 1,560.0, overlap of passes (4 %) +62.4, "
         "whole packages (8 x 220 gal) +137.6; 4,009.91 USD at 412 USD/short_ton = 2.27836 USD/gal"
     )
     assert full().content.cost == "4,009.91 USD"
@@ -80,7 +80,7 @@ def test_cost_of_zones_and_rates_is_that_of_the_map() -> None:
         ("On the map", "3,554.24"),
         ("Overlap of passes (4 %)", "142.17"),
         ("Whole packages (8 x 220 gal)", "313.50"),
-        ("To order", "4,009.91"),
+        ("To have", "4,009.91"),
     ]
 
 
@@ -88,12 +88,12 @@ def test_cost_of_zones_and_rates_is_that_of_the_map() -> None:
     ("keys", "labels", "cost"),
     [
         pytest.param({}, [], "", id="nothing said"),
-        pytest.param({"price": "2 USD/gal"}, ["To order"], "240.00 USD", id="a price alone"),
-        pytest.param({"price": "0 USD/gal"}, ["To order"], "0.00 USD", id="free"),
+        pytest.param({"price": "2 USD/gal"}, ["To have"], "240.00 USD", id="a price alone"),
+        pytest.param({"price": "0 USD/gal"}, ["To have"], "0.00 USD", id="free"),
         pytest.param({"overlap": "0 %"}, [], "", id="no overlap, said"),
-        pytest.param({"overlap": "5 %"}, ["On the map", "Overlap of passes (5 %)", "To order"], "", id="overlap alone"),
+        pytest.param({"overlap": "5 %"}, ["On the map", "Overlap of passes (5 %)", "To have"], "", id="overlap alone"),
         pytest.param(
-            {"package": "50 gal"}, ["On the map", "Whole packages (3 x 50 gal)", "To order"], "", id="packages alone"
+            {"package": "50 gal"}, ["On the map", "Whole packages (3 x 50 gal)", "To have"], "", id="packages alone"
         ),
     ],
 )
@@ -104,7 +104,7 @@ def test_only_what_the_plan_names_is_told(keys: dict[str, str], labels: list[str
     assert [line.label for line in one.order] == labels
     assert made.content.cost == cost
     assert bool(one.price) is bool(cost)
-    assert ("to order" in build_text(made)) is bool(labels)
+    assert ("to have" in build_text(made)) is bool(labels)
     assert ('id="order"' in report_html(made.content).decode()) is bool(labels)
 
 
@@ -185,10 +185,10 @@ def test_the_report_has_order_loads_and_costs() -> None:
     text = re.sub("<[^>]+>", " ", report_html(full().content).decode())
     words = " ".join(text.split())
     assert "Order and cost" in words
-    assert "All orders together cost 4,009.91 USD ." in words
+    assert "To have it all costs 4,009.91 USD ." in words
     assert "Price: 412 USD/short_ton = 2.27836 USD/gal." in words
     assert "Overlap of passes (4 %) +62.4 142.17" in words
-    assert "To order 1,760.0 4,009.91" in words
+    assert "To have 1,760.0 4,009.91" in words
     assert "Load Fill to gal Puts out gal Each covers 1 1,000.0 960.0 59.172 ac 2 702.4 662.4 40.828 ac" in words
     assert re.search(r"Total 100\.000 ac \S+ ac 1,560\.0 gal 3,554\.24", words)
 
@@ -224,7 +224,7 @@ def loaded(number: int = 0) -> ProductContent:
         order=(
             OrderLine(label="On the map", amount="2,100.4", cost=""),
             OrderLine(label="Overlap of passes (4 %)", amount="+84.0", cost=""),
-            OrderLine(label="To order", amount="2,184.4", cost=""),
+            OrderLine(label="To have", amount="2,184.4", cost=""),
         ),
         loads=LoadsContent(
             summary="",
@@ -240,7 +240,7 @@ def loaded(number: int = 0) -> ProductContent:
 
 
 def test_the_card_says_what_to_have_and_how_far_to_fill() -> None:
-    """In step 8: the amount to order large, the map's below it; a row for loads alike, a level for each box."""
+    """In step 8: the amount to have large, the map's below it; a row for loads alike, a level for each box."""
     (step,) = [one for one in card_of(card_content(products=(loaded(),))).steps if one.number == 8]
     amounts, fills = [part for part in step.parts if isinstance(part, Table)]
     held = [item.text.replace("\u00a0", " ") for item in amounts.rows[0][1].items]

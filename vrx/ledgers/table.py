@@ -20,9 +20,9 @@ def table_of(ledger: Ledger, *, acre: Acre) -> Iterator[tuple[object, ...]]:
     """Yield the rows of a ledger in full precision, in the columns of ``HEADER``.
 
     ``line`` says what a row is: ``zone``; ``total`` of a product; ``overlay`` with its ground and how much it changes
-    the wanted total, which holds it; ``changed by limits``, ``changed by joining``
-    and ``to buy`` below it; where the plan names overlap, packages or a price ``overlap``, ``whole packages`` and
-    ``to order``, the sum of total, overlap and whole packages; ``load``, with its number and what it puts out and
+    the wanted total, which holds it; ``changed by limits``, ``changed by joining`` and ``in other units`` below it;
+    where the plan names overlap, packages or a price ``overlap``, ``whole packages`` and
+    ``to have``, the sum of total, overlap and whole packages; ``load``, with its number and what it puts out and
     covers, where it names boxes;
     ``keep-outs``, ``outside the part``, ``ground to treat`` and ``boundary`` of the field.
     """
@@ -103,8 +103,8 @@ def _product(
         *no_cost,
     )
     for name, amount in product.to_buy:
-        yield ("to buy", product.product, *blank, *no_area, None, None, amount, name, *no_cost)
-    parts = {"overlap": order.overlap, "whole packages": order.rounding, "to order": order.to_order}
+        yield ("in other units", product.product, *blank, *no_area, None, None, amount, name, *no_cost)
+    parts = {"overlap": order.overlap, "whole packages": order.rounding, "to have": order.to_order}
     for line, part in parts.items() if order.is_said else ():
         yield (line, product.product, *blank, *no_area, None, None, float(part), unit, *cost(part))
     if product.loads is None:

@@ -117,7 +117,7 @@ class RateClass:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OrderLine:
-    """A line of an order: ``On the map``, ``Overlap of passes (4 %)``, ``Whole packages``, ``To order``.
+    """A line of an order: ``On the map``, ``Overlap of passes (4 %)``, ``Whole packages``, ``To have``.
 
     ``amount`` is in the product's ``amount_unit``, ``cost`` in its ``currency``, or empty where there is no price.
     """
@@ -151,6 +151,9 @@ class LoadsContent:
         What the operator has to know: how several boxes share, which is empty first, what stays in them.
     notes : tuple of str
         What the boxes hold and keep, and what the covered ground rests on.
+    stays, on_hand : str
+        What stays in the boxes in the end, and that with what is to order: what empty boxes need. In the product's
+        ``amount_unit``; empty where nothing stays.
     """
 
     summary: str
@@ -158,6 +161,8 @@ class LoadsContent:
     fills: tuple[FillContent, ...]
     watch: tuple[str, ...]
     notes: tuple[str, ...]
+    stays: str = ""
+    on_hand: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -187,6 +192,8 @@ class MapFile:
         The four characters at the end of the name that stand for the contents.
     beside : tuple of str
         Files that belong to it and have to lie beside it.
+    rates_sha256 : str
+        Checksum of the one beside it that holds the rates, a shapefile's ``.dbf``; empty where the file itself does.
     """
 
     name: str
@@ -194,6 +201,7 @@ class MapFile:
     code: str
     sha256: str
     beside: tuple[str, ...] = ()
+    rates_sha256: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,7 +11,7 @@ from vrx.units import Measure
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Order:
-    """What to order of a product: ``prescribed + overlap + rounding = to_order``, in one unit of amount.
+    """What to have of a product, stock included: ``prescribed + overlap + rounding = to_order``, in one unit of amount.
 
     Attributes
     ----------

@@ -45,7 +45,7 @@ def total_cost(ledger: Ledger) -> str:
 
 
 def order_lines(order: Order, digits: int) -> tuple[OrderLine, ...]:
-    """Return the order as lines that add up, what is to order the last; none where the plan says nothing of it."""
+    """Return the order as lines that add up, what is to have the last; none where the plan says nothing of it."""
     return tuple(_order_lines(order, digits)) if order.is_said else ()
 
 
@@ -56,7 +56,7 @@ def order_sum(order: Order, digits: int) -> str:
     *parts, last = _order_lines(order, digits)
     sums = ", ".join(f"{one.label[:1].lower()}{one.label[1:]} {one.amount}" for one in parts)
     cost = f"; {last.cost} {order.price.currency} at {price_words(order)}" if order.price is not None else ""
-    return f"to order {last.amount} {order.unit}{f' = {sums}' if sums else ''}{cost}"
+    return f"to have {last.amount} {order.unit}{f' = {sums}' if sums else ''}{cost}"
 
 
 def _order_lines(order: Order, digits: int) -> Iterator[OrderLine]:
@@ -71,7 +71,7 @@ def _order_lines(order: Order, digits: int) -> Iterator[OrderLine]:
     if order.package is not None:
         held = f"Whole packages ({order.packages:,} x {package_text(order.package)})"
         yield line(held, order.rounding, change_number(float(order.rounding), digits))
-    yield line("To order", order.to_order, f"{float(order.to_order):,.{digits}f}")
+    yield line("To have", order.to_order, f"{float(order.to_order):,.{digits}f}")
 
 
 def loads_content(account: ProductLedger, product: Product, plan: Plan, digits: int) -> LoadsContent | None:

@@ -22,7 +22,7 @@ def build_text(build: Build) -> str:
     for product in content.products:
         lines += ["", *_product(product, content)]
     if content.cost:
-        lines += ["", f"To order costs {content.cost}"]
+        lines += ["", f"To have it all costs {content.cost}"]
     lines += ["", *findings_text(content.findings), ""]
     if build.bundle is None:
         lines.append("Nothing was written for the machine: a finding marked STOP has to be settled first.")

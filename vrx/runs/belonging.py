@@ -51,7 +51,7 @@ def supply_findings(plan: Plan, ledger: Ledger) -> list[Finding]:
                         f"The map takes {amount_text(account.total_given)} {unit} of {product.name}{twice}; "
                         f"on hand are {product.on_hand}{there}: {amount_text(short)} {unit} too little."
                     ),
-                    remedy="Order the rest, or lower the rates.",
+                    remedy="Get the rest, or lower the rates.",
                     product=product.name,
                 )
             )

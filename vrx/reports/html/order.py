@@ -1,4 +1,4 @@
-"""What to order, what it costs, and how often and how far to fill, in the report."""
+"""What to have, what it costs, and how often and how far to fill, in the report."""
 
 from __future__ import annotations
 
@@ -14,11 +14,15 @@ def order_section(content: Content) -> Element | None:
     products = [one for one in content.products if one.order]
     if not products:
         return None
-    total = element("p", "All orders together cost ", element("strong", content.cost), ".") if content.cost else None
+    total = element("p", "To have it all costs ", element("strong", content.cost), ".") if content.cost else None
     return element(
         "section",
         element("h2", "Order and cost" if content.cost else "Order"),
-        element("p", "Every total elsewhere in this report is what the map gives, without what stands here."),
+        element(
+            "p",
+            "Every total elsewhere in this report is what the map gives, without what stands here. "
+            "Stock on hand is not taken off.",
+        ),
         total,
         (element("article", element("h3", one.name), _order(one), _by_rate(content, one)) for one in products),
         id="order",
