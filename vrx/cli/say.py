@@ -63,8 +63,8 @@ def typed(*words: str) -> str:
     called = sys.argv[0]
     if Path(called).name == "__main__.py":
         program = [sys.executable, "-m", "vrx"]
-    elif Path(called).is_absolute() and shutil.which("vrx") == called:  # it was found by its name alone
-        program = ["vrx"]
+    elif Path(called).stem != "vrx" or (Path(called).is_absolute() and shutil.which("vrx") == called):
+        program = ["vrx"]  # called by another program, or found by its name alone
     else:
         program = [called]
     line = [*program, *words]
