@@ -71,7 +71,7 @@ def test_the_operator_reads_every_step_in_order() -> None:
         content.products[1].files[1].sha256[:8],
         "2", "Set the machine", "toolbar 40, 40 ft wide", "Group all", "left: Solution 28", "right: Solution 28",
         "3", "Choose the field", "Larkspur Growers", "Alder Bend", "Birch Rise", "2027", "grain sorghum",
-        "4", "Fill the drives", "Solution 28", "left (group all)", "Solution 29",
+        "4", "Products on drives", "Solution 28", "left (group all)", "Solution 29",
         "5", "Set each product", "Solution 28", "Solution 29", "Unit", "gal/ac", "gal/ac",
         "Minimum", "8 gal/ac", "9 gal/ac", "Maximum", "26 gal/ac", "27 gal/ac", "Step", "1 gal/ac", "1 gal/ac",
         "Default rate", "14 gal/ac", "15 gal/ac", "Outside", "0 gal/ac", "No position", "15 gal/ac", "16 gal/ac",

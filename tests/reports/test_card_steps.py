@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import date
+from typing import Any
 
 import pytest
 from support_card_content import card_content, finding_content, product_content
 
-from vrx.model.content import Content, Fact
+from vrx.model.content import Content, Fact, LoadsContent, OrderLine
 from vrx.reports.card.blocks import Card, Cell, Flow, Paragraph, Step, Table
 from vrx.reports.card.steps import card_of
 
@@ -42,7 +43,7 @@ def step_named(card: Card, title: str) -> Step:
 def test_each_step_rests_on_the_one_before() -> None:
     """The stick, then the machine, the field, what is on it, how it is set, the map, where not to go, how much."""
     assert [(step.number, step.title) for step in card_of(card_content()).steps] == [
-        (1, "Look at the stick"), (2, "Set the machine"), (3, "Choose the field"), (4, "Fill the drives"),
+        (1, "Look at the stick"), (2, "Set the machine"), (3, "Choose the field"), (4, "Products on drives"),
         (5, "Set each product"), (6, "Load the map"), (7, "Know the keep-outs"), (8, "Have this on hand"),
         (0, "Notes"), (0, "Open findings"), (0, "Cautions"), (0, "Sign"),
     ]  # fmt: skip
@@ -58,8 +59,52 @@ def test_the_stick_holds_each_file_once_with_the_start_of_its_checksum() -> None
         "Code", "File", "Checksum",
         "k00q", files[0].name, "with .shx, .dbf, .prj, .cpg beside it", f"{files[0].sha256[:8]}…",
         "Solution 28, Solution 29", files[1].name, f"{files[1].sha256[:8]}…",
+        "Of the files of one code, one is enough: in a format that the display loads.",
     ]  # fmt: skip
     assert sum(cell.box for cell in cells(step)) == len(files)
+
+
+def test_one_file_of_a_code_is_not_told_to_be_enough() -> None:
+    """Nothing is to choose where each code has one file."""
+    one = product_content(0)
+    step = step_named(card_of(card_content(products=(replace(one, files=one.files[:1]),))), "Look at the stick")
+    assert not any("is enough" in text for text in texts(step))
+
+
+def test_the_part_that_holds_the_rates_has_its_checksum_too() -> None:
+    """Two products on the same shapes: their .shp are alike, their .dbf are not."""
+    one = product_content(0)
+    shapes = replace(one.files[0], sha256="5e" * 32, rates_sha256="d1" * 32)
+    step = step_named(card_of(card_content(products=(replace(one, files=(shapes,)),))), "Look at the stick")
+    assert [text for text in texts(step) if "…" in text] == [".shp\u00a05e5e5e5e…", ".dbf\u00a0d1d1d1d1…"]
+
+
+LOADS = LoadsContent(
+    summary="", boxes=("Fill to",), fills=(), watch=(), notes=(), stays="60.0", on_hand="6,010.0",
+)  # fmt: skip
+ORDER = (OrderLine(label="On the map", amount="5,917.2", cost=""), OrderLine(label="In all", amount="5,950.0", cost=""))
+
+
+@pytest.mark.parametrize(
+    ("changed", "beside"),
+    [
+        ({"total": "5,950.0 kg", "loads": LOADS}, "+ 60.0 kg that stay in the box = 6,010.0 kg"),
+        ({"total": "5,917.2 kg", "order": ORDER, "loads": LOADS}, "+ 60.0 kg that stay in the box = 6,010.0 kg"),
+        ({"total": "5,950.0 kg", "loads": replace(LOADS, boxes=("Box 1", "Box 2"))},
+         "+ 60.0 kg that stay in the boxes = 6,010.0 kg"),
+        ({"total": "5,950.0 kg", "loads": replace(LOADS, stays="", on_hand="")}, ""),
+        ({"total": "5,950.0 kg"}, ""),
+    ],
+)  # fmt: skip
+def test_what_stays_in_the_box_is_beside_the_amount(changed: dict[str, Any], beside: str) -> None:
+    """5,950 kg and the 60 kg that can't be put out are 6,010 kg: what empty boxes need."""
+    one = product_content(0, amount_unit="kg", other_units=(), **changed)
+    step = step_named(card_of(card_content(products=(one,))), "Have this on hand")
+    (amount,) = [cell for cell in cells(step) if cell.box]
+    large, *rest = amount.items
+    assert (large.text.replace("\u00a0", " "), large.role) == ("5,950.0 kg", "large")
+    strong = [each.text.replace("\u00a0", " ") for each in rest if each.role == "strong"]
+    assert strong == ([beside] if beside else [])
 
 
 def test_files_beside_with_other_names_are_named_in_full() -> None:

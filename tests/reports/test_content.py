@@ -221,8 +221,19 @@ def test_files_are_named_with_code_and_checksum(name: str) -> None:
             assert file.name.rpartition(".")[0].endswith(f"_{file.code}")
             assert set(file.beside) <= digests.keys()
             assert bool(file.beside) is (file.format == "shapefile")
+            assert [file.rates_sha256] == ([digests[at] for at in file.beside if at.endswith(".dbf")] or [""])
     for met in found.limits:
         assert number(met.needed) <= number(met.allowed)
+
+
+def test_what_stays_in_a_box_is_needed_beside_the_order() -> None:
+    """Barley seed, 5,950 kg in whole bags, and 60 kg that the box can't put out: 6,010 kg, by hand."""
+    (seeds,) = [one for one in sample_content("bergwind").products if one.name == "Barley seed"]
+    assert seeds.order[-1].amount == "5,950.0"
+    assert seeds.loads is not None
+    assert (seeds.loads.stays, seeds.loads.on_hand) == ("60.0", "6,010.0")
+    beets = sample_content("przy_torze").products
+    assert not any(one.loads.stays or one.loads.on_hand for one in beets if one.loads is not None)
 
 
 @pytest.mark.parametrize("name", SAMPLES)

@@ -29,7 +29,7 @@ from support_html_content import (
 )
 from support_map_content import cell_map, scattered
 
-from vrx.model.content import Backdrop, Content, Fact, KeepOutContent, Patch
+from vrx.model.content import Backdrop, Content, Fact, KeepOutContent, OverlayLine, Patch
 from vrx.model.drawing import Area, Drawing, Line, Picture, Words
 from vrx.reports.maps.page import PAPER_MM, map_only, map_page, only_frame
 from vrx.reports.maps.stopped import STOPPED
@@ -229,6 +229,28 @@ def test_off_and_keep_outs_are_told_by_hatch_and_word_too() -> None:
     assert hatches["keep-out 0"] == "crossed"
     assert {hatches[f"patch {at}"] for at in (0, 1, 2, 4, 5)} == {""}
     assert {"off", "keep out", "pond"} <= set(texts(drawing))
+
+
+def test_overlays_are_named_with_what_they_do() -> None:
+    """A ring of another rate is told from a zone by its overlay's name; a map without overlays has no such line."""
+    two = (
+        OverlayLine(name="end rows", what="x 0.5", area="1.200 ha", amount="-90.0 kg"),
+        OverlayLine(name="wet hollow", what="0 kg/ha", area="0.300 ha", amount="-45.0 kg"),
+    )
+    for overlays, line in ((two, "overlays: end rows (x 0.5), wet hollow (0 kg/ha)"), ((), "")):
+        drawing = map_page(content(rates("Lime", ["10", "20"], overlays=overlays)), 0)
+        said = " ".join(texts(drawing))
+        assert line in said
+        assert ("overlays" in said) is bool(line)
+
+
+def test_many_overlays_are_cut_and_counted() -> None:
+    """As keep-outs are: a few lines of names, and how many more."""
+    many = tuple(OverlayLine(name=f"hollow number {at}", what="x 0.5", area="", amount="") for at in range(40))
+    said = " ".join(texts(map_page(content(rates("Lime", ["10", "20"], overlays=many)), 0)))
+    named = said.count("hollow number")
+    assert 2 < named < 20
+    assert f"and {40 - named} more" in said
 
 
 def test_a_keep_out_that_does_not_bind_the_product_is_not_on_its_map() -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import shlex
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -22,6 +22,7 @@ from vrx.model.content import (
     FindingContent,
     KeepOutContent,
     LimitMet,
+    LoadsContent,
     MapFile,
     OverlayLine,
     ProductContent,
@@ -31,6 +32,7 @@ from vrx.model.finding import Finding
 from vrx.model.ledger import Ledger, LedgerRow, ProductLedger
 from vrx.model.plan import Plan, RateOfPlan
 from vrx.model.prescription import Prescription, ProductMap
+from vrx.model.product import Product
 from vrx.model.sheet import RateColumn, Sheet
 from vrx.model.zone_map import Ground, ZoneMap
 from vrx.reports.area_notes import area_notes
@@ -54,6 +56,8 @@ from vrx.reports.words import (
 from vrx.units import amount_text, number_text
 
 _MOST_INPUTS = 3
+# The part of a shapefile that holds the rates.
+_RATES = ".dbf"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -246,8 +250,17 @@ def _product(
         currency=product.price.currency if product.price is not None else "",
         order=order_lines(account.order, digits),
         order_sum=order_sum(account.order, digits),
-        loads=loads_content(account, product, plan, digits),
+        loads=_loads(account, product, plan, digits),
     )
+
+
+def _loads(account: ProductLedger, product: Product, plan: Plan, digits: int) -> LoadsContent | None:
+    loads = loads_content(account, product, plan, digits)
+    if loads is None or account.loads is None or not account.loads.stays:
+        return loads
+    stays = account.loads.stays
+    on_hand = account.order.to_order + stays
+    return replace(loads, stays=f"{float(stays):,.{digits}f}", on_hand=f"{float(on_hand):,.{digits}f}")
 
 
 def _sums(account: ProductLedger, plan: Plan, digits: int) -> str:
@@ -292,13 +305,14 @@ def _files(sheet: Sheet | None, files: Sequence[WrittenFile]) -> Iterator[MapFil
     mine = [one for one in files if one.path.rpartition("/")[2].partition(".")[0] == sheet.name]
     for one in mine:
         if not one.format.endswith(" part"):
-            beside = [each.path.rpartition("/")[2] for each in mine if each.format == f"{one.format} part"]
+            parts = [each for each in mine if each.format == f"{one.format} part"]
             yield MapFile(
                 name=one.path.rpartition("/")[2],
                 format=one.format,
                 code=sheet.name.rpartition("_")[2],
                 sha256=one.sha256,
-                beside=tuple(beside),
+                beside=tuple(each.path.rpartition("/")[2] for each in parts),
+                rates_sha256=next((each.sha256 for each in parts if each.path.endswith(_RATES)), ""),
             )
 
 

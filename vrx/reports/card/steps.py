@@ -58,7 +58,7 @@ def _steps(content: Content, said: dict[str, str]) -> Iterator[Step]:
     yield Step(number=1, title="Look at the stick", parts=tuple(_stick(content)))
     yield Step(number=2, title="Set the machine", parts=(_machine(content.machine),))
     yield Step(number=3, title="Choose the field", parts=(_field(content, said),))
-    yield Step(number=4, title="Fill the drives", parts=(_on_drives(products),))
+    yield Step(number=4, title="Products on drives", parts=(_on_drives(products),))
     yield Step(number=5, title="Set each product", parts=tuple(_settings(products)))
     yield Step(number=6, title="Load the map", parts=tuple(_load(products)))
     yield Step(number=7, title="Know the keep-outs", parts=(_keep_outs(content.keep_outs),))
@@ -89,6 +89,8 @@ def _stick(content: Content) -> Iterator[Part]:
         by_code.setdefault(file.code, []).append(file)
     rows = [row for files in by_code.values() for row in _code_rows(files, held)]
     yield Table(head=("Code", "File", "Checksum"), rows=tuple(rows))
+    if any(len(files) > 1 for files in by_code.values()):
+        yield Paragraph(text="Of the files of one code, one is enough: in a format that the display loads.")
 
 
 def _code_rows(files: Sequence[MapFile], held: dict[MapFile, list[str]]) -> Iterator[tuple[Cell, ...]]:
@@ -100,7 +102,18 @@ def _code_rows(files: Sequence[MapFile], held: dict[MapFile, list[str]]) -> Iter
         code += [products] if at == min(1, len(files) - 1) else []
         name = [_item(file.name, "strong")]
         name += [_item(f"with {_beside(file)} beside it", "small")] if file.beside else []
-        yield Cell(items=tuple(code)), Cell(items=tuple(name), box=True), _cell(f"{file.sha256[:_CHECKSUM_DIGITS]}…")
+        yield Cell(items=tuple(code)), Cell(items=tuple(name), box=True), Cell(items=tuple(_checksums(file)))
+
+
+def _checksums(file: MapFile) -> Iterator[Item]:
+    short = f"{file.sha256[:_CHECKSUM_DIGITS]}…"
+    if not file.rates_sha256:
+        yield _item(short)
+        return
+    # The shapes of two products may be the same; their rates are beside them.
+    ending = file.name.rpartition(".")[2]
+    yield _item(f".{ending} {short}".replace(" ", TOGETHER))
+    yield _item(f".dbf {file.rates_sha256[:_CHECKSUM_DIGITS]}…".replace(" ", TOGETHER))
 
 
 def _beside(file: MapFile) -> str:
@@ -255,13 +268,24 @@ def _amounts(product: ProductContent) -> Iterator[Item]:
     others = f"= {_together(product.other_units)}" if product.other_units else ""
     if len(product.order) < 2:
         yield _item(product.total, "large")
+        yield from _with_what_stays(product)
         if others:
             yield _item(others, "small")
         return
     on_the_map, *parts, last = product.order
     yield _item(f"{last.amount} {product.amount_unit}", "large")
+    yield from _with_what_stays(product)
     yield _item(" ".join(filter(None, (_together([f"{on_the_map.label} {product.total}"]), others))), "small")
     yield _item(", ".join(_together([f"{one.label} {one.amount}"]) for one in parts), "small")
+
+
+def _with_what_stays(product: ProductContent) -> Iterator[Item]:
+    loads = product.loads
+    if loads is None or not loads.stays:
+        return
+    boxes = "box" if len(loads.boxes) == 1 else "boxes"
+    stays, on_hand = (_together([f"{one} {product.amount_unit}"]) for one in (loads.stays, loads.on_hand))
+    yield _item(f"+ {stays} that stay in the {boxes} = {on_hand}", "strong")
 
 
 def _fill_rows(product: ProductContent, loads: LoadsContent) -> Iterator[tuple[Cell, ...]]:

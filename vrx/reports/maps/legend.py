@@ -69,6 +69,9 @@ def signs_block(
     ]
     if product.keep_outs:
         signs.append((_hatched, f"{KEEP_OUT}: {_names([content.keep_outs[at].name for at in product.keep_outs])}"))
+    if product.overlays:
+        # Their ground has no line of its own: their names stand where names are read.
+        signs.append((_nothing, f"overlays: {_names([f'{one.name} ({one.what})' for one in product.overlays])}"))
     severities = {one.severity for one in findings}
     if "stop" in severities:
         signs.append((lambda x, y: mark("stop", x + 3.5, y, "n"), "stop: finding n of the report"))
@@ -104,6 +107,10 @@ def _swatch(x: float, y: float, one: RateClass, opacity: float) -> Area:
 
 def _line(thickness: float) -> Draw:
     return lambda x, y: [Line(points=np.array(((x, y), (x + 7.0, y))), width=thickness)]
+
+
+def _nothing(_x: float, _y: float) -> Iterable[Mark]:
+    return ()
 
 
 def _hatched(x: float, y: float) -> Iterator[Mark]:
