@@ -152,7 +152,7 @@ class LoadsContent:
     notes : tuple of str
         What the boxes hold and keep, and what the covered ground rests on.
     stays, on_hand : str
-        What stays in the boxes in the end, and that with what is to order: what empty boxes need. In the product's
+        What stays in the boxes in the end, and that with what there is to have: what empty boxes need. In the product's
         ``amount_unit``; empty where nothing stays.
     """
 
