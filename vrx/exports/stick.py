@@ -1,8 +1,7 @@
 """Machine files on a stick: side by side, none over another, read back, and whole or not at all.
 
-Nothing but maps stays on a stick. While they are being written they lie in a folder of their own,
-``.vrx-copy.HOST-PID-XXXXXXXX.tmp``, and get their names when all of them were read back: what belongs to a map first,
-the file that is opened last.
+Nothing but maps stays on a stick. While they are being written they lie in a hidden folder of their own, and get their
+names when all of them were read back: what belongs to a map first, the file that is opened last.
 """
 
 from __future__ import annotations
