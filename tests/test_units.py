@@ -45,6 +45,8 @@ PINT = {
              "oz_weight": "ounce", "us_cwt": "hundredweight", "imp_cwt": "long_hundredweight",
              "short_ton": "short_ton", "long_ton": "long_ton"},
     "time": {"s": "second", "min": "minute", "h": "hour"},
+    "volume/time": {"us_gal/min": "gallon / minute", "L/min": "liter / minute", "m3/h": "meter ** 3 / hour"},
+    "mass/time": {"lb/min": "pound / minute", "kg/min": "kilogram / minute", "g/s": "gram / second"},
     "speed": {"mph": "mile / hour", "km/h": "kilometer / hour", "m/s": "meter / second", "ft/min": "foot / minute"},
 }  # fmt: skip
 
@@ -391,3 +393,31 @@ def test_both_readings_of_p_are_whole_units() -> None:
     for reading in ("lb P2O5", "lb P_element"):
         assert reading in caught.value.remedy
         parse_unit(f"{reading}/ac", US)
+
+
+@pytest.mark.parametrize(
+    ("text", "kind", "si"),
+    [
+        pytest.param("85 deg", "angle", Fraction(85), id="an angle stays in degrees"),
+        pytest.param("85°", "angle", Fraction(85), id="the sign"),
+        pytest.param("12 gal/min", "volume/time", 12 * Fraction("0.003785411784") / 60, id="gal/min"),
+        pytest.param("45 L/min", "volume/time", Fraction(45, 60_000), id="L/min"),
+        pytest.param("30 lb/min", "mass/time", Fraction("0.45359237") / 2, id="lb/min"),
+        pytest.param("18 kg/min", "mass/time", Fraction(3, 10), id="kg/min"),
+        pytest.param("14.3 seeds/s", "count/time", Fraction("14.3"), id="seeds/s"),
+        pytest.param("14.4 thousand_seeds/min", "count/time", Fraction(240), id="thousand seeds a minute"),
+    ],
+)
+def test_flows_and_angles(text: str, kind: str, si: Fraction) -> None:
+    """What a meter gives, and which way the passes go, reads exactly."""
+    found = parse_measure(text, kinds=(kind,), dialect=US)
+    assert (found.unit.kind, found.si) == (kind, si)
+
+
+@pytest.mark.parametrize("kind", ["angle", "volume/time", "mass/time", "count/time"])
+def test_the_example_of_a_kind_is_of_that_kind(kind: str) -> None:
+    """What a refusal shows as accepted is accepted."""
+    with pytest.raises(UnitError) as caught:
+        parse_measure("5", kinds=(kind,), dialect=US)
+    shown = caught.value.remedy.split('"')[1]
+    assert parse_measure(shown, kinds=(kind,), dialect=US).unit.kind == kind

@@ -47,7 +47,8 @@ class Unit(NamedTuple):
     """A unit: its name as people write it, its kind, and its exact size in SI units.
 
     ``kind`` is one of the simple kinds ``length`` (m), ``area`` (m2), ``volume`` (m3), ``mass`` (kg),
-    ``count``, ``time`` (s), ``share``, ``speed`` (m/s), or two of them joined by a slash, as ``volume/area``.
+    ``count``, ``time`` (s), ``share``, ``speed`` (m/s), ``angle`` (degrees: the one kind that is kept in no SI unit,
+    since pi has no exact fraction), or two of them joined by a slash, as ``volume/area``.
     ``of`` says what a mass or count is of: a nutrient, or ``live seed``; empty for the product itself.
     """
 
@@ -134,6 +135,7 @@ _SIMPLE: Final[dict[str, _Simple]] = {
     "km/h": _Simple("speed", Fraction(1000, 3600)),
     "m/s": _Simple("speed", Fraction(1)),
     "%": _Simple("share", Fraction(1, 100)),
+    "deg": _Simple("angle", Fraction(1)),
 }
 
 _ALIASES: Final[dict[str, str]] = {
@@ -144,6 +146,7 @@ _ALIASES: Final[dict[str, str]] = {
     "quarts": "qt", "pint": "pt", "pints": "pt", "pound": "lb", "pounds": "lb", "lbs": "lb", "t": "tonne",
     "tonnes": "tonne", "metric_ton": "tonne", "short_tons": "short_ton", "long_tons": "long_ton",
     "seed": "seeds", "kseeds": "thousand_seeds", "sec": "s", "hr": "h", "kph": "km/h", "percent": "%",
+    "°": "deg", "degree": "deg", "degrees": "deg",
     "US gal": "us_gal", "US qt": "us_qt", "US pt": "us_pt", "US fl oz": "us_fl_oz", "imp gal": "imp_gal",
     "imp qt": "imp_qt", "imp pt": "imp_pt", "imp fl oz": "imp_fl_oz",
     "short tons": "short_ton", "long tons": "long_ton", "metric tons": "tonne", "metric_tons": "tonne",
@@ -386,7 +389,8 @@ _EXAMPLES: Final = {
     "volume/area": '"12 gal/ac" or "110 L/ha"', "mass/area": '"150 lb/ac" or "170 kg/ha"',
     "count/area": '"32000 seeds/ac"', "mass/volume": '"10.6 lb/gal" or "1.27 kg/L"', "volume": '"900 gal"',
     "mass": '"20 short_ton" or "5 tonne"', "count": '"80000 seeds"', "count/mass": '"2800 seeds/lb"',
-    "time": '"5 s"',
+    "time": '"5 s"', "angle": '"85 deg"', "volume/time": '"12 gal/min" or "45 L/min"',
+    "mass/time": '"40 lb/min" or "18 kg/min"', "count/time": '"14 seeds/s"',
 }  # fmt: skip
 
 
@@ -395,7 +399,7 @@ def _example(kinds: tuple[str, ...]) -> str:
 
 
 # Met in the trade, and too short to be guessed from their letters.
-_MET: Final = {"A": "ac", "gpa": "gal/ac"}
+_MET: Final = {"A": "ac", "gpa": "gal/ac", "gpm": "gal/min"}
 
 
 def _meant(word: str) -> str:

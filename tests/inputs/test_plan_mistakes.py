@@ -301,6 +301,28 @@ ORDER_AND_BOXES = [
     pytest.param("off_allowed = true", 'overlap = "104 %" #<', "product[0].overlap", ["104 %", "100 %"], id="overlap"),
     pytest.param("off_allowed = true", "overlap = 0.04 #<", "product[0].overlap", ["no unit", "%"], id="a bare share"),
     pytest.param('name = "spreader"', 'tank = "900 gal" #<', "machine.tank", ["no box", "size"], id="a tank as text"),
+    pytest.param('name = "spreader"', 'speed = "4-6 mph" #<', "machine.speed", ["4-6 mph", "4 to 6 mph"], id="4-6 mph"),
+    pytest.param('name = "spreader"', "speed = 5 #<", "machine.speed", ["no unit", "5 mph"], id="a bare speed"),
+    pytest.param(
+        'name = "right"',
+        'name = "right"\nflow = "2 gal/min" #<',
+        "machine.drive[1].flow",
+        ["0 to 2 gal/min"],
+        id="a flow",
+    ),
+    pytest.param(
+        'name = "right"',
+        'name = "right"\none_of = ["zinc"] #<',
+        "machine.drive[1].one_of",
+        ["product", "one_of"],
+        id="a product and several",
+    ),
+    pytest.param(
+        'crop = "field pea"', 'heading = "360 deg" #<', "field.heading", ["360 deg", "true north"], id="a whole turn"
+    ),
+    pytest.param('crop = "field pea"', "heading = 85 #<", "field.heading", ["no unit", "85 deg"], id="a bare heading"),
+    pytest.param("revision = 1", 'caps = { N = "180 lb/ac" } #<', "caps.N", ["lb N/ac"], id="a cap of product"),
+    pytest.param("revision = 1", 'caps = { P = "80 lb P2O5/ac" } #<', "caps.P", ["P2O5", "P_element"], id="a cap of P"),
     pytest.param(
         'name = "spreader"', 'tank = { size = "900 gal" } #<', "machine.tank.product", ["missing"], id="of what product"
     ),
@@ -368,8 +390,6 @@ def test_two_currencies_are_refused_at_the_second(tmp_path):
 
 NOT_YET = [
     pytest.param('by = "table"', 'by = "method" #<', "rate[0].by", id="a method"),
-    pytest.param('name = "spreader"', 'speed = "4 to 6 mph" #<', "machine.speed", id="a speed"),
-    pytest.param('name = "right"', 'name = "right"\nflow = "2 gal/min" #<', "machine.drive[1].flow", id="a flow"),
 ]
 
 
@@ -382,8 +402,7 @@ def test_a_key_of_a_later_version_is_refused(tmp_path, old, new, key):
     assert "not there yet" in found[0].problem
 
 
-def test_empty_keys_of_a_later_version_count_as_left_out(tmp_path):
-    """Empty text for a key that is not there yet reads."""
+def test_empty_keys_count_as_left_out(tmp_path):
+    """Empty text for a file or a layer that is not named reads."""
     text = GOOD.replace('crop = "field pea"', 'part = ""').replace('no_data = "off"', 'zones = ""')
-    text = text.replace('name = "spreader"', 'speed = ""')
     assert problems_of(write_plan(tmp_path, text)) == ()

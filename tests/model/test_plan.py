@@ -103,3 +103,59 @@ def test_all_wrong_names_come_in_one_error():
         ("machine", "drive", 1, "product"),
         ("product", 0, "name"),
     ]
+
+
+def test_caps_are_rates_of_their_nutrient():
+    """A cap keeps its own unit, and stands under the nutrient that it is of."""
+    caps = _plan(caps={"N": "180 lb N/ac", "P2O5": "0 kg P2O5/ha"}).caps
+    assert {name: (str(one), one.unit.of) for name, one in caps.items()} == {
+        "N": ("180 lb N/ac", "N"),
+        "P2O5": ("0 kg P2O5/ha", "P2O5"),
+    }
+    assert _plan().caps == {}
+
+
+@pytest.mark.parametrize(
+    ("caps", "words"),
+    [
+        pytest.param({"N": "180 lb/ac"}, "does not say that it is of the nutrient", id="of product"),
+        pytest.param({"N": "180 lb P2O5/ac"}, "is a rate of P2O5", id="of another nutrient"),
+        pytest.param({"P2O5": "80 lb P_element/ac"}, "is a rate of P_element", id="of the element for the oxide"),
+        pytest.param({"P": "80 lb P2O5/ac"}, "element or oxide", id="P"),
+        pytest.param({"Fe": "1 lb N/ac"}, "not a nutrient", id="not known"),
+        pytest.param({"N": "-1 lb N/ac"}, "below 0", id="below nothing"),
+        pytest.param({"N": "180 lb N"}, "is needed", id="an amount"),
+        pytest.param({"N": 180}, "no unit", id="a bare number"),
+    ],
+)
+def test_a_cap_that_can_not_be_is_refused(caps, words):
+    """The nutrient, its unit and its sign are looked at."""
+    with pytest.raises(ValidationError, match=words):
+        _plan(caps=caps)
+
+
+@pytest.mark.parametrize("heading", ["0 deg", "85 deg", "359.9 deg"])
+def test_a_heading_is_kept_in_degrees(heading):
+    """From north round to just before it."""
+    field = tomllib.loads(GOOD)["field"] | {"heading": heading}
+    assert _plan(field=field).field.heading == float(heading.split()[0])
+
+
+@pytest.mark.parametrize("heading", ["-1 deg", "360 deg", "85 m", "85"])
+def test_a_heading_that_is_none_is_refused(heading):
+    """Beyond a turn, another kind, or no unit."""
+    field = tomllib.loads(GOOD)["field"] | {"heading": heading}
+    with pytest.raises(ValidationError):
+        _plan(field=field)
+
+
+def test_products_of_one_of_are_looked_up():
+    """A drive that changes between products names only products that are there, each with its place."""
+    machine = tomllib.loads(GOOD)["machine"]
+    there = machine["drive"][1].pop("product")
+    machine["drive"][1]["one_of"] = [there, "lime"]
+    with pytest.raises(ValidationError) as caught:
+        _plan(machine=machine)
+    (refused,) = caught.value.errors()[0]["ctx"]["each"]
+    assert refused.at == ("machine", "drive", 1, "one_of", 1)
+    assert "'lime'" in refused.problem

@@ -49,13 +49,40 @@ def test_the_sample_plans_validate(sample_fields):
         assert _errors(plan.read_text(encoding="utf-8")) == [], plan.parent.name
 
 
-def test_the_example_of_every_key_validates_without_later_keys(shared):
-    """The plan that shows every key is valid once the keys of later versions are taken out."""
-    text = Path(shared / "example-plan.toml").read_text(encoding="utf-8")
-    assert _errors(text)
-    text = re.sub(r"\[\[(overlay|accept)\]\]\n(?:[^\[\n].*\n)*", "", text)
-    text = "\n".join(line for line in text.split("\n") if not re.match(r"(speed|flow) =", line))
-    assert _errors(text) == []
+def test_the_example_of_every_key_validates(shared):
+    """The plan that shows every key is valid."""
+    assert _errors(Path(shared / "example-plan.toml").read_text(encoding="utf-8")) == []
+
+
+@pytest.mark.parametrize(
+    ("speed", "valid"),
+    [
+        pytest.param("4 to 6 mph", True, id="a range"),
+        pytest.param("4 mph to 10 km/h", True, id="two units"),
+        pytest.param("5 mph", True, id="one speed"),
+        pytest.param("4-6 mph", False, id="a dash"),
+        pytest.param("4 to 6", False, id="no unit"),
+        pytest.param("fast", False, id="no number"),
+    ],
+)
+def test_a_speed_in_the_schema(speed, valid):
+    """An editor takes the spellings of a speed that the reader takes, and no others."""
+    assert (_errors(GOOD.replace('name = "spreader"', f'speed = "{speed}"')) == []) is valid
+
+
+@pytest.mark.parametrize(
+    ("keys", "valid"),
+    [
+        pytest.param('product = "zinc"', True, id="a product"),
+        pytest.param('one_of = ["zinc", "kieserite"]', True, id="several"),
+        pytest.param('product = "zinc"\none_of = ["zinc", "kieserite"]', False, id="both"),
+        pytest.param("", False, id="neither"),
+    ],
+)
+def test_a_drive_carries_a_product_or_one_of_several(keys, valid):
+    """An editor asks for one of the two keys, and refuses both."""
+    drive = f'[[machine.drive]]\nname = "third"\nspan = ["0 ft", "1 ft"]\n{keys}\n\n'
+    assert (_errors(GOOD.replace("[[machine.drive]]", f"{drive}[[machine.drive]]", 1)) == []) is valid
 
 
 @pytest.mark.parametrize(
@@ -70,7 +97,9 @@ def test_the_example_of_every_key_validates_without_later_keys(shared):
         pytest.param('"0.1 ac"', '"0,1 ac"', id="a decimal comma"),
         pytest.param('by = "breaks"', 'by = "line"', id="keys of another way to a rate"),
         pytest.param('by = "breaks"', 'by = "method"', id="a way that is not there yet"),
-        pytest.param('name = "spreader"', 'speed = "4 mph"', id="a key that is not there yet"),
+        pytest.param('name = "spreader"', "speed = 4", id="a bare speed"),
+        pytest.param('name = "right"', 'name = "right"\nflow = "2 gal/min"', id="a flow of one number"),
+        pytest.param('name = "right"', 'name = "right"\nsections = 0', id="no section"),
         pytest.param("off_allowed = true", 'price = "1/lb"', id="a price without a currency"),
         pytest.param('name = "spreader"', 'tank = { size = "900 gal" }', id="a box without its product"),
         pytest.param('step = "100 lb/ac"\n', "", id="a product without a step"),

@@ -46,6 +46,8 @@ _AMOUNTS: Final[dict[str, dict[str, str]]] = {
         "gal": "2.5 gal", "size": "4 short_ton", "kept": "100 lb", "heavy": "7000 lb",
         "a": "180 lb/ac", "b": "120 lb/ac", "c": "0 lb/ac", "unit": "lb/ac", "edge": "60 ft", "width": "60 ft",
         "left": "-30 ft", "middle": "0 ft", "right": "30 ft",
+        "speed": "8 to 12 mph", "flow": "20 to 400 lb/min", "outlet_flow": "1 to 20 lb/min", "spacing": "30 in",
+        "tank_flow": "20 to 800 lb/min", "cap": "90 lb K2O/ac",
     },
     "metric": {
         "smallest": "400 m2", "gaps": "200 m2", "area": "34.9 ha", "set_back": "10 m", "low": "60 kg/ha",
@@ -53,6 +55,8 @@ _AMOUNTS: Final[dict[str, dict[str, str]]] = {
         "per": "6200 seeds/kg", "on_hand": "5 tonne", "price": "410 EUR/tonne", "package": "bag(25 kg)", "gal": "10 L",
         "size": "3500 kg", "kept": "50 kg", "heavy": "3000 kg", "a": "200 kg/ha", "b": "130 kg/ha", "c": "0 kg/ha",
         "unit": "kg/ha", "edge": "18 m", "width": "18 m", "left": "-9 m", "middle": "0 m", "right": "9 m",
+        "speed": "12 to 18 km/h", "flow": "10 to 180 kg/min", "outlet_flow": "0.5 to 9 kg/min", "spacing": "75 cm",
+        "tank_flow": "10 to 360 kg/min", "cap": "100 kg K2O/ha",
     },
 }  # fmt: skip
 
@@ -76,6 +80,7 @@ units = "$units"                         # us | metric: what gal, pt and cwt mea
 #fill_gaps = "$gaps"                 # smaller gaps join a neighbour, larger ones get the default rate
 #products = ""                         # a file of shared [[product]] tables, such as ../products.toml
 #machines = ""                         # a file of shared [[machine]] tables; [machine] chooses one by name
+#caps = { K2O = "$cap" }        # the most of a nutrient that may go on in this pass and season; or a [caps] table
 
 [field]
 #client = "Hollow Creek Growers"
@@ -90,6 +95,7 @@ boundary = "boundary.geojson"          # one file, or ["west.shp", "east.shp"]
 #stated_basis = "boundary"             # treated | boundary: what the stated area is of
 #backdrop = "aerial.tif"               # a GeoTIFF or a layer, drawn faintly behind the maps
 #part = ""                             # a file: only this ground is treated
+#heading = "85 deg"                    # direction of the passes, clockwise from true north
 
 [[keep_out]]                           # as many as needed, or none
 where = "ditch.geojson"                # points, lines or polygons
@@ -156,11 +162,19 @@ table = { A = "$a", B = "$b", C = "$c" }
 [machine]
 #name = "spreader"
 width = "$width"                        # of one pass
+#speed = "$speed"                # at work; or one speed
 #[[machine.drive]]                     # one for each meter or pump, if it has several
 #name = "left"
 #span = ["$left", "$middle"]             # from the machine's centre line, left negative
 #product = "potash"
 #group = ""                            # drives of one group run at one rate
+#form = "granular"                     # seed | liquid | granular | gas: what it meters; that of its product unless said
+#flow = "$flow"                 # the least and the most that its meter or pump gives
+#outlet_flow = "$outlet_flow"          # the same of one nozzle, opener or row of a seed meter
+#outlet_spacing = "$spacing"              # from one outlet to the next
+#sections = 4                          # parts of equal width that it can shut off one by one
+#response = "2 s"                      # from a new rate until it reaches the ground
+# A drive that changes its product from place to place has, in place of product, one_of = ["hybrid A", "hybrid B"]
 #[[machine.drive]]
 #name = "right"
 #span = ["$middle", "$right"]
@@ -171,6 +185,7 @@ width = "$width"                        # of one pass
 #keep_back = "$kept"                  # what can't be put out
 #most_weight = "$heavy"               # limits the fill where the contents are heavy
 #drives = ["left", "right"]            # which it feeds; needed where several boxes carry one product
+#flow = "$tank_flow"            # of its pump or meter, for all its drives together
 
 [receiver]                             # what the display in the cab can load
 #formats = ["shapefile", "geojson"]    # shapefile | geojson | geopackage

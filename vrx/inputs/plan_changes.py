@@ -240,12 +240,14 @@ def _swap_in_machine(values: dict[str, Any], new_of: Mapping[str, str]) -> None:
 
 
 def _put(table: dict[str, Any], new_of: Mapping[str, str]) -> None:
-    product, products = table.get("product"), table.get("products")
+    product = table.get("product")
     if isinstance(product, str):
         table["product"] = new_of.get(product.strip(), product)
-    if isinstance(products, list):
-        names = [new_of.get(one.strip(), one) if isinstance(one, str) else one for one in products]
-        table["products"] = [one for at, one in enumerate(names) if one not in names[:at]]
+    for key in ("products", "one_of"):
+        products = table.get(key)
+        if isinstance(products, list):
+            names = [new_of.get(one.strip(), one) if isinstance(one, str) else one for one in products]
+            table[key] = [one for at, one in enumerate(names) if one not in names[:at]]
 
 
 def _drop(values: dict[str, Any], key: str, keep: Callable[[dict[str, Any]], bool]) -> dict[KeyPath, KeyPath]:

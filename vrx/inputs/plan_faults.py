@@ -15,7 +15,7 @@ from pydantic_core import ErrorDetails
 
 from vrx.inputs.plan_text import as_written
 from vrx.model.keys import KeyPath
-from vrx.model.plan_schema import Node, accepts, choices_of, inside, is_not_yet, is_table, is_tables, keys_of, node_at
+from vrx.model.plan_schema import Node, accepts, choices_of, inside, is_table, is_tables, keys_of, node_at
 from vrx.words import nearest
 
 _LONGEST_VALUE: Final = 60
@@ -189,7 +189,7 @@ def _no_way(details: ErrorDetails, node: Node) -> tuple[str, str]:
 
 
 def _other(path: KeyPath, details: ErrorDetails, node: Node) -> tuple[str, str]:
-    known = "" if not node or is_not_yet(node) else f"Give {accepts(node)}."
+    known = f"Give {accepts(node)}." if node else ""
     return f"{_key(path)} = {shown(details['input'])}: {details['msg']}.", known
 
 

@@ -10,6 +10,7 @@ from vrx.errors import PlanError
 from vrx.inputs.plan_faults import Fault, shown
 from vrx.inputs.plan_text import TomlFile, read_toml
 from vrx.model.keys import KeyPath, OwnText
+from vrx.model.product import Form
 from vrx.units import Acre, Dialect, System
 from vrx.words import nearest
 
@@ -68,6 +69,8 @@ def merge_shared(plan: TomlFile, dialect: Dialect) -> Merged:
         _merge_products(merged, products, dialect)
     if machines:
         _merge_machine(merged, machines, dialect)
+    if products:
+        _tell_forms(merged, products)
     return merged
 
 
@@ -178,6 +181,27 @@ def _merge_machine(merged: Merged, file: TomlFile, dialect: Dialect) -> None:
         problem = f"{file.name} has no machine {name!r}."
         remedy = f"{nearest(name, tuple(shared))}Use {listed or 'another file'}, or leave machines out."
         merged.faults.append((merged.plan, Fault(("machine", "name"), problem, remedy)))
+
+
+def _tell_forms(merged: Merged, file: TomlFile) -> None:
+    """Say what a drive meters that carries a shared product without a rate in this plan, which else nobody knows."""
+    here = {_name(table) for table in _tables(merged.values, "product")}
+    shared = {name: at for at, table in enumerate(_tables(file.values, "product")) if (name := _name(table))}
+    machine = merged.values.get("machine")
+    drives = _tables(machine, "drive") if isinstance(machine, dict) else []
+    told = [dict(drive) for drive in drives]
+    for nth, drive in enumerate(told):
+        one_of = drive.get("one_of")
+        names = [_name({"name": one}) for one in (one_of if isinstance(one_of, list) else [drive.get("product")])]
+        at = next((shared[one] for one in names if one in shared), None)
+        if "form" in drive or at is None or not here.isdisjoint(names):
+            continue
+        form = file.values["product"][at].get("form")
+        if form in get_args(Form):
+            drive["form"] = form
+            merged.homes["machine", "drive", nth, "form"] = (file, ("product", at, "form"))
+    if isinstance(machine, dict) and told != drives:
+        merged.values["machine"] = machine | {"drive": told}
 
 
 def _fill(

@@ -28,7 +28,8 @@ def ledger_of(prescription: Prescription, *, field: str, system: System, machine
 
     Keep-outs carry no area in a product's rows. Where a wanted rate is not known, the given one stands in for
     it in the totals, so that a missing rate looks like neither a saving nor a cost. A wanted rate below 0 is no
-    need, and takes nothing off what other zones need. The machine's boxes make the loads.
+    need, and takes nothing off what other zones need. The machine's boxes make the loads. Where a product is on a part
+    of the width, its areas are those of the field all the same, and its amounts are what its share of them gets.
 
     Raises
     ------
@@ -56,7 +57,7 @@ def ledger_of(prescription: Prescription, *, field: str, system: System, machine
 
 def _product_ledger(zone_map: ZoneMap, found: ProductMap, system: System, machine: Machine) -> ProductLedger:
     product = found.product
-    per_m2 = amount_per_m2(product.unit)
+    per_m2 = amount_per_m2(product.unit) * found.share
     groups = _groups(found)
     rows = tuple(_rows(zone_map, found, groups, per_m2))
     row_of = np.full(len(zone_map.shapes), -1, dtype=np.int64)
@@ -66,6 +67,7 @@ def _product_ledger(zone_map: ZoneMap, found: ProductMap, system: System, machin
         fsum(getattr(row, name) for row in rows) for name in ("amount_given", "amount_wanted", "amount_limited")
     )
     order = order_of(Fraction(given), product)
+    total_si = float(product.unit.factor / amount_per_m2(product.unit))
     treated_m2 = fsum(row.geodesic_area_m2 for row in rows if row.given > 0)
     return ProductLedger(
         product=product.name,
@@ -80,9 +82,10 @@ def _product_ledger(zone_map: ZoneMap, found: ProductMap, system: System, machin
         changed_by_limits=limited - wanted,
         changed_by_joining=given - limited,
         total_given=given,
-        to_buy=buying_amounts(given * float(product.unit.factor / per_m2), product.unit, product, system=system),
+        to_buy=buying_amounts(given * total_si, product.unit, product, system=system),
         overlays=found.overlays,
         order=order,
+        share=found.share,
         loads=loads_of(order.needed, treated_m2, machine.boxes_of(product.name), machine.drive, product),
     )
 

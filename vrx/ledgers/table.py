@@ -19,8 +19,10 @@ HEADER = (
 def table_of(ledger: Ledger, *, acre: Acre) -> Iterator[tuple[object, ...]]:
     """Yield the rows of a ledger in full precision, in the columns of ``HEADER``.
 
-    ``line`` says what a row is: ``zone``; ``total`` of a product; ``overlay`` with its ground and how much it changes
-    the wanted total, which holds it; ``changed by limits``, ``changed by joining`` and ``in other units`` below it;
+    ``line`` says what a row is: ``zone``; ``total`` of a product; ``share of the width``, the ground of the field that
+    the product gets where it is on a part of the width, by which all its amounts go; ``overlay`` with its ground and
+    how much it changes the wanted total, which holds it; ``changed by limits``, ``changed by joining`` and
+    ``in other units`` below it;
     where the plan names overlap, packages or a price ``overlap``, ``whole packages`` and
     ``to have``, the sum of total, overlap and whole packages; ``load``, with its number and what it puts out and
     covers, where it names boxes;
@@ -76,6 +78,9 @@ def _product(
         "total", product.product, *blank, *areas(product.geodesic_area_m2, product.grid_area_m2),
         product.total_wanted, limited, product.total_given, unit, *cost(product.total_given),
     )  # fmt: skip
+    if product.share != 1:
+        ground = areas(product.product_area_m2, product.grid_area_m2 * float(product.share))
+        yield ("share of the width", product.product, *blank, *ground, None, None, None, None, *no_cost)
     no_area = areas(None, None)
     for one in product.overlays:
         ground = areas(one.area_m2, None)

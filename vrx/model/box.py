@@ -10,6 +10,7 @@ from pydantic.json_schema import JsonSchemaValue
 from pydantic_core import CoreSchema
 
 from vrx.model.keys import AmountText, PlanPart, Refused, WeightText, refusal, refusals
+from vrx.model.ranges import FlowText
 from vrx.units import Measure
 
 
@@ -28,6 +29,11 @@ class Box(PlanPart):
         (),
         description="The drives that it feeds, by name; of several boxes each has its drives' share of the width.",
         examples=[["left"]],
+    )
+    flow: FlowText | None = Field(
+        None,
+        description="The least and the most that its pump or meter gives for all its drives together.",
+        examples=["5 to 80 gal/min"],
     )
 
     @model_validator(mode="after")

@@ -1,4 +1,4 @@
-"""What the keys of a plan are made of: quantities as text, shares, and keys that are not there yet."""
+"""What the keys of a plan are made of: quantities as text, shares, dates."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ import re
 from collections.abc import Callable, Sequence
 from contextlib import suppress
 from fractions import Fraction
-from typing import Annotated, Any, Final, NamedTuple
+from typing import Annotated, Final, NamedTuple
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationInfo, WithJsonSchema
 from pydantic_core import PydanticCustomError
@@ -90,6 +90,14 @@ def _metres(value: object, info: ValidationInfo) -> float:
     return float(_measure("length")(value, info).si)
 
 
+def _seconds(value: object, info: ValidationInfo) -> float:
+    return float(_measure("time")(value, info).si)
+
+
+def _degrees(value: object, info: ValidationInfo) -> float:
+    return float(_measure("angle")(value, info).si)
+
+
 def _square_metres(value: object, info: ValidationInfo) -> float:
     return float(_measure("area")(value, info).si)
 
@@ -143,12 +151,6 @@ def _date(value: object) -> object:
     return found
 
 
-def _not_yet(value: object, info: ValidationInfo) -> object:
-    if value in ("", None):  # the same as leaving it out
-        return None
-    raise refusal(f"{info.field_name} is not there yet.", "Leave it out: a later version of vrx brings it.")
-
-
 def _text(
     *examples: str, pattern: str = r"^\s*[+-]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][+-]?[0-9]{1,3})?\s*[^\s0-9.,].*$"
 ) -> WithJsonSchema:
@@ -165,6 +167,8 @@ SeedCountText = Annotated[
 SeedWeightText = Annotated[Measure, BeforeValidator(_measure("mass")), _text("42 g")]
 AreaText = Annotated[Measure, BeforeValidator(_measure("area")), _text("118.6 ac", "48 ha")]
 Metres = Annotated[float, BeforeValidator(_metres), _text("60 ft", "18 m")]
+Seconds = Annotated[float, BeforeValidator(_seconds), _text("2 s")]
+Degrees = Annotated[float, BeforeValidator(_degrees), _text("85 deg")]
 SquareMetres = Annotated[float, BeforeValidator(_square_metres), _text("0.1 ac", "400 m2")]
 Share = Annotated[Fraction, BeforeValidator(_share), _text("32 %", pattern=r"^\s*[0-9.]+\s*(%|percent)\s*$")]
 UnitText = Annotated[str, BeforeValidator(_rate_unit)]
@@ -173,7 +177,6 @@ CalendarDate = Annotated[
     BeforeValidator(_date),
     WithJsonSchema({"type": "string", "format": "date", "examples": ["2027-04-12"]}),
 ]
-NotYet = Annotated[Any, BeforeValidator(_not_yet), WithJsonSchema({"description": "Not there yet.", "enum": [""]})]
 
 # Taken as they stand: "yes" is not true, true is not 1, and "3" is not a number.
 Flag = Annotated[bool, Field(strict=True)]

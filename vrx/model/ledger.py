@@ -26,8 +26,8 @@ class LedgerRow:
         What changed the rate; empty where nothing did.
     geodesic_area_m2, grid_area_m2 : float
     amount_wanted, amount_limited, amount_given : float
-        Rate times geodesic area, in the product's amount unit: as wanted, after limits and steps, and after
-        joining small parts.
+        Rate times geodesic area times the product's share of the width, in the product's amount unit: as wanted,
+        after limits and steps, and after joining small parts.
     """
 
     zone: str
@@ -59,6 +59,9 @@ class ProductLedger:
         Fills of the machine's boxes; None where no box carries the product.
     overlays : tuple of OverlayEffect
         What each overlay covers and changes; ``total_wanted`` holds their changes.
+    share : Fraction
+        Share of the width that carries it, among drives of its form; areas of rows and totals are those of the
+        field, and all amounts are of this share.
     """
 
     product: str
@@ -77,6 +80,12 @@ class ProductLedger:
     order: Order
     loads: Loads | None = None
     overlays: tuple[OverlayEffect, ...] = ()
+    share: Fraction = Fraction(1)
+
+    @property
+    def product_area_m2(self) -> float:
+        """What it gets of ``geodesic_area_m2``: its share of the width."""
+        return self.geodesic_area_m2 * float(self.share)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

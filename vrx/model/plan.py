@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from fractions import Fraction
 from itertools import pairwise
 from typing import Annotated, Any, Literal
 
@@ -19,9 +19,11 @@ from pydantic import (
 
 from vrx.errors import PlanError
 from vrx.formula import FUNCTIONS, LONGEST, read_formula
+from vrx.model.caps import Caps
 from vrx.model.keys import (
     AreaText,
     CalendarDate,
+    Degrees,
     Metres,
     Number,
     PlanPart,
@@ -35,11 +37,10 @@ from vrx.model.keys import (
 )
 from vrx.model.machine import Machine
 from vrx.model.overlay import Overlay
-from vrx.model.plan_names import NamesInPlan, names_refused
-from vrx.model.product import Product, currencies_refused
+from vrx.model.plan_agrees import disagreements
+from vrx.model.product import Product
 from vrx.model.receiver import Receiver
 from vrx.units import ACRE_M2, Acre, Dialect, System
-from vrx.words import nearest
 
 NoData = Literal["refuse", "default", "off"]
 Overlaps = Literal["refuse", "first", "lowest", "highest"]
@@ -129,15 +130,21 @@ class FieldOfPlan(PlanPart):
         description="A file of polygons: only this ground is treated, as when replanting or finishing a field.",
         examples=["unfinished.geojson"],
     )
+    heading: Degrees | None = Field(
+        None, description="The direction of the passes, clockwise from true north: from 0 to below 360 deg."
+    )
 
     @model_validator(mode="after")
-    def _some_area(self) -> FieldOfPlan:
+    def _sound(self) -> FieldOfPlan:
+        found = []
         if self.stated_area is not None and not self.stated_area.value > 0:
-            raise refusal(
-                f"stated_area = {self.stated_area} is not above 0.",
-                "Give the area that others state, or leave it out.",
-                at=("stated_area",),
-            )
+            problem = f"stated_area = {self.stated_area} is not above 0."
+            found.append(Refused(("stated_area",), problem, "Give the area that others state, or leave it out."))
+        if self.heading is not None and not 0 <= self.heading < 360:
+            problem = f"heading = {self.heading:.10g} deg is no direction from 0 to below 360 deg."
+            found.append(Refused(("heading",), problem, 'Count clockwise from true north, as "85 deg".'))
+        if found:
+            raise refusals(found)
         return self
 
 
@@ -396,6 +403,11 @@ class Plan(PlanPart):
     overlay: tuple[Overlay, ...] = Field(
         (), description="Ground with a rate of its own, each an [[overlay]] table, laid over the zones in order."
     )
+    caps: Caps = Field(
+        {},
+        description="The most of a nutrient that may go on in this pass and season, a [caps] table.",
+        examples=[{"N": "180 lb N/ac"}],
+    )
     machine: Machine = Field(Machine(), description="The machine, a [machine] table.")
     receiver: Receiver = Field(Receiver(), description="Whatever has to load the map, a [receiver] table.")
     accept: tuple[Accept, ...] = Field(
@@ -413,6 +425,10 @@ class Plan(PlanPart):
         by_name = {product.name: product for product in self.product}
         return tuple(by_name[rate.product] for rate in self.rate)
 
+    def share_of_width(self, product: str) -> Fraction:
+        """Return a product's share of the width on which the machine carries products of its form; 1 unless said."""
+        return self.machine.share_of_width(product, {one.name: one.form for one in self.product})
+
     @property
     def zone_layers(self) -> dict[str, ZonesOfPlan]:
         """The zone layers by name; a single one has an empty name."""
@@ -425,70 +441,7 @@ class Plan(PlanPart):
         shared = (info.context or {}).get("shared_products", ())
         if shared is None:
             return self
-        names = NamesInPlan(
-            products={("product", at, "name"): one.name for at, one in enumerate(self.product)},
-            rates={("rate", at, "product"): one.product for at, one in enumerate(self.rate)},
-            keep_outs={
-                ("keep_out", at, "products", nth): name
-                for at, one in enumerate(self.keep_out)
-                for nth, name in enumerate(one.products)
-            },
-            overlays={
-                ("overlay", at, "products", nth): name
-                for at, one in enumerate(self.overlay)
-                for nth, name in enumerate(one.products)
-            },
-            drives={("machine", "drive", at, "product"): one.product for at, one in enumerate(self.machine.drive)},
-            boxes={("machine", "tank", at, "product"): one.product for at, one in enumerate(self.machine.tank)},
-            shared=tuple(shared),
-        )
-        found = list(names_refused(names)) or [
-            *self._layers_refused(),
-            *self._overlays_refused(),
-            *self._holes_refused(),
-            *currencies_refused(self.product),
-        ]
+        found = list(disagreements(self, shared))
         if found:
             raise refusals(found)
         return self
-
-    def _layers_refused(self) -> Iterator[Refused]:
-        """Give every rate that names no zone layer where there are several, or one that is not there."""
-        known = tuple(self.zone_layers)
-        for at, rate in enumerate(self.rate):
-            if rate.zones in known:
-                continue
-            if known == ("",):
-                problem = f"There is no [zones.{rate.zones}]: one [zones] table is for all."
-                remedy = "Leave zones out."
-            elif not rate.zones:
-                problem = "It does not say which of the zone layers it goes by."
-                remedy = f"Add zones, one of {_listed(known)}."
-            else:
-                problem = f"There is no [zones.{rate.zones}]."
-                remedy = f"{nearest(rate.zones, known)}Use {_listed(known)}."
-            yield Refused(("rate", at, "zones") if rate.zones else ("rate", at), problem, remedy)
-
-    def _overlays_refused(self) -> Iterator[Refused]:
-        """Give every overlay that needs what the plan does not say."""
-        for at, overlay in enumerate(self.overlay):
-            if overlay.laps is not None and self.machine.width is None:
-                yield Refused(
-                    ("overlay", at, "where"),
-                    "A headland is counted in laps of the machine, and the machine has no width.",
-                    'Give [machine] a width, or a distance, such as where = "edge 60 ft".',
-                )
-
-    def _holes_refused(self) -> Iterator[Refused]:
-        if self.receiver.keep_outs == "hole":
-            for product in self.rated:
-                if product.number_where("default") != 0:
-                    yield Refused(
-                        ("receiver", "keep_outs"),
-                        f'keep_outs = "hole" would let the default rate of {product.name!r} fill every keep-out.',
-                        'Use keep_outs = "zero", or a default of 0.',
-                    )
-
-
-def _listed(names: tuple[str, ...]) -> str:
-    return ", ".join(f'"{name}"' for name in names)

@@ -98,8 +98,8 @@ def node_at(schema: Node, path: KeyPath, value: Any = None) -> Node | None:
 
 
 def keys_of(node: Node) -> tuple[str, ...]:
-    """Return the keys of a table that a plan may use today."""
-    return tuple(key for key, inner in node.get("properties", {}).items() if not is_not_yet(inner))
+    """Return the keys of a table."""
+    return tuple(node.get("properties", ()))
 
 
 def is_table(node: Node) -> bool:
@@ -111,11 +111,6 @@ def is_tables(node: Node) -> bool:
     """Tell whether a key is a list of tables with keys of their own, ``[[product]]``."""
     items = node.get("items", {})
     return "$ref" in items or "discriminator" in items
-
-
-def is_not_yet(node: Node) -> bool:
-    """Tell whether a key is one that a later version brings."""
-    return node.get("description") == "Not there yet."
 
 
 def choices_of(node: Node) -> tuple[str, ...]:

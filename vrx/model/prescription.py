@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
+from fractions import Fraction
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from vrx.model.finding import Finding
-from vrx.model.product import Product
 from vrx.model.zone_map import ZoneMap
+
+if TYPE_CHECKING:
+    from vrx.model.product import Product
 
 KEPT_OUT: Final = -1
 """Stands for a step number where a product may not go, wherever that has to differ from off."""
@@ -64,6 +67,9 @@ class ProductMap:
         How wanted rates were turned into the unit of the step, a sentence a conversion.
     worked : tuple of str
         The sum that gives the wanted rate of each piece, with its numbers put in; empty where no formula does.
+    share : Fraction
+        The product's share of the width on which drives carry products of its form: amounts are rate times ground
+        times this.
     """
 
     product: Product
@@ -80,6 +86,7 @@ class ProductMap:
     sums: tuple[str, ...] = ()
     worked: tuple[str, ...] = ()
     overlays: tuple[OverlayEffect, ...] = ()
+    share: Fraction = Fraction(1)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 from math import pi
 
 import numpy as np
@@ -22,7 +23,7 @@ from vrx.model.finding import Finding
 from vrx.model.prescription import KEPT_OUT
 from vrx.model.product import Product
 from vrx.model.zone_map import ZoneMap
-from vrx.rates.places import place_of
+from vrx.rates.places import ground_text, place_of
 from vrx.units import amount_text, area_text, length_text
 from vrx.words import some
 
@@ -65,6 +66,7 @@ def join_parts(
     join: bool,
     pinned: NDArray[np.bool_] | None = None,
     zones: Sequence[str] | None = None,
+    share: Fraction = Fraction(1),
 ) -> Joined:
     """Join parts that are too small or too narrow to the neighbour with the longest shared border.
 
@@ -82,6 +84,8 @@ def join_parts(
         Ground that keeps its border, such as an overlay: it is a part of its own, and neither joined nor joined to.
     zones : sequence of str, optional
         What people call the zone of each piece; the zone map's own names unless said.
+    share : Fraction
+        The product's share of the width, for the amount that is told.
     """
     treated = zone_map.treated(product.name)
     now = np.where(treated, numbers, KEPT_OUT)
@@ -99,7 +103,7 @@ def join_parts(
             now[pieces] = number
     joined = treated & (now != numbers)
     names = zones or [zone_map.zone_of(piece) for piece in range(len(now))]
-    findings = [*_joined_finding(zone_map, joined, numbers, now, product, names=names)]
+    findings = [*_joined_finding(zone_map, joined, numbers, now, product, names=names, share=share)]
     drawn = [part for part in parts if stays[part.pieces[0]]]
     others = [part for part in parts if not stays[part.pieces[0]]]
     findings += _left_findings(zone_map, others, now, product, names, smallest_m2=smallest_m2, narrowest_m=narrowest_m)
@@ -211,12 +215,13 @@ def _joined_finding(
     product: Product,
     *,
     names: Sequence[str],
+    share: Fraction,
 ) -> list[Finding]:
     if not joined.any():
         return []
     area = float(zone_map.area_m2[joined].sum())
     rates = [float(product.rate_of(int(after[at])) - product.rate_of(int(before[at]))) for at in np.flatnonzero(joined)]
-    moved = float(np.dot(zone_map.area_m2[joined], rates)) * float(amount_per_m2(product.unit))
+    moved = float(np.dot(zone_map.area_m2[joined], rates)) * float(amount_per_m2(product.unit) * share)
     zones = _zones(names, np.flatnonzero(joined).tolist())
     return [
         Finding(
@@ -224,7 +229,7 @@ def _joined_finding(
             severity="note",
             message=(
                 f"{product.name}: parts too small or too narrow for the machine took a neighbour's rate on "
-                f"{area_text(area, zone_map.ground.dialect)}, in zone {some(zones)}; "
+                f"{ground_text(area, share, zone_map.ground.dialect)}, in zone {some(zones)}; "
                 f"the total changes by {amount_text(moved, sign=True)} {product.unit.amount}."
             ),
             remedy='To keep them as drawn, set smallest_area = "0 m2" and thin_parts = "report".',

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 from math import fsum
 
 import numpy as np
@@ -49,7 +50,13 @@ class LaidOver:
 
 
 def lay_over(
-    zone_map: ZoneMap, settled: Settled, product: Product, overlays: Sequence[Overlay], *, no_data: NoData = "refuse"
+    zone_map: ZoneMap,
+    settled: Settled,
+    product: Product,
+    overlays: Sequence[Overlay],
+    *,
+    no_data: NoData = "refuse",
+    share: Fraction = Fraction(1),
 ) -> LaidOver:
     """Lay overlays over settled rates, in their order.
 
@@ -60,6 +67,8 @@ def lay_over(
     ----------
     overlays : sequence of Overlay
         As in ``zone_map.ground.overlays``.
+    share : Fraction
+        The product's share of the width, for the amounts.
 
     Raises
     ------
@@ -71,7 +80,7 @@ def lay_over(
     zones, steps = list(settled.zones), [""] * len(wanted)
     pinned, own = np.zeros(len(wanted), dtype=bool), np.zeros(len(wanted), dtype=bool)
     treated = zone_map.treated(product.name)
-    per_m2 = float(amount_per_m2(product.unit))
+    per_m2 = float(amount_per_m2(product.unit) * share)
     effects = []
     for at, overlay in enumerate(overlays):
         if not overlay.is_about(product.name):

@@ -18,7 +18,7 @@ from vrx.model.zone_map import ZoneMap
 from vrx.rates.join import Joined, join_parts
 from vrx.rates.missing import missing_findings
 from vrx.rates.overlays import lay_over
-from vrx.rates.places import place_of
+from vrx.rates.places import ground_text, place_of
 from vrx.rates.settle import Settled, settle
 from vrx.rates.wanted import Wanted
 from vrx.units import amount_text, area_text, number_text, rate_number_text
@@ -51,7 +51,8 @@ def rate_product(
         On the polygons of the zone layer.
     """
     drawn = settle(zone_map, wanted.rates, product, rule=plan.overlaps, no_data=no_data)
-    over = lay_over(zone_map, drawn, product, plan.overlay, no_data=no_data)
+    share = plan.share_of_width(product.name)
+    over = lay_over(zone_map, drawn, product, plan.overlay, no_data=no_data, share=share)
     settled = replace(drawn, wanted=over.wanted, zones=over.zones, gap=over.gap)
     treated = zone_map.treated(product.name)
     dosed = apply_limits(settled.wanted, product, no_data=no_data)
@@ -66,6 +67,7 @@ def rate_product(
         smallest_m2=plan.smallest_area,
         narrowest_m=plan.machine.narrowest_m(product.name),
         join=plan.thin_parts == "join",
+        share=share,
     )
     # Where the map has no say, the default is what is wanted.
     known = np.where(settled.gap, float(product.rate_of(product.number_where("default"))), settled.wanted)
@@ -84,6 +86,7 @@ def rate_product(
         sums=wanted.sums,
         worked=tuple(map((*wanted.worked, "").__getitem__, settled.source.tolist())) if wanted.worked else (),
         overlays=over.effects,
+        share=share,
     )
     findings = (
         *_sum_findings(wanted, product),
@@ -172,7 +175,7 @@ def _limit_findings(found: ProductMap, dosed: Dosed, zone_map: ZoneMap) -> list[
     product, treated = found.product, found.treated
     ground = float(zone_map.area_m2[treated].sum())
     step = float(product.step.value)
-    per_m2 = float(amount_per_m2(product.unit))
+    per_m2 = float(amount_per_m2(product.unit) * found.share)
     numbers, at = np.unique(found.limited, return_inverse=True)
     given = np.array([float(product.rate_of(number)) for number in numbers.tolist()])[at]
     # What is refused has no rate yet, and a missing one is neither a saving nor a cost.
@@ -186,7 +189,7 @@ def _limit_findings(found: ProductMap, dosed: Dosed, zone_map: ZoneMap) -> list[
         if not len(pieces):
             continue
         area = float(zone_map.area_m2[pieces].sum())
-        size = area_text(area, zone_map.ground.dialect)
+        size = ground_text(area, found.share, zone_map.ground.dialect)
         moved = float(change[pieces].sum())
         severity: Severity = "note"
         if limit in REFUSED:
@@ -219,7 +222,7 @@ def _limit_findings(found: ProductMap, dosed: Dosed, zone_map: ZoneMap) -> list[
                 message=(
                     f"Limits and steps change the total of {product.name} by {amount_text(moved, sign=True)} "
                     f"{product.unit.amount}: from {amount_text(total)} wanted to {amount_text(total + moved)} "
-                    f"{product.unit.amount} on {area_text(ground, zone_map.ground.dialect)}."
+                    f"{product.unit.amount} on {ground_text(ground, found.share, zone_map.ground.dialect)}."
                 ),
                 remedy="Look at the rates that were raised, lowered and rounded, and ask whoever asked for them.",
                 area_m2=ground,

@@ -12,7 +12,7 @@ from vrx.model.ledger import LedgerRow, ProductLedger
 from vrx.model.plan import Plan, RateByBreaks, RateByColumn, RateByFormula, RateByLine, RateByTable, RateOfPlan
 from vrx.model.prescription import ProductMap
 from vrx.model.product import Product
-from vrx.reports.words import amount_digits, area_unit, area_unit_m2, area_words, wanted_number
+from vrx.reports.words import amount_digits, area_unit, area_unit_m2, area_words, share_of_width_words, wanted_number
 from vrx.units import number_text, rate_number_text
 
 _MOST_TOLD = 12
@@ -54,10 +54,18 @@ def _steps(rate: RateOfPlan, found: ProductMap, row: LedgerRow, piece: int, plan
     if row.given != row.limited:
         yield f"After joining small parts: {number_text(row.given)} {unit.name}."
     decimals = amount_digits(row.amount_given, unit.amount)
-    ground = area_words(row.geodesic_area_m2, plan)
+    ground = _ground(row, found, plan)
     per = "" if unit.per == area_unit(plan) else f" ({_per_area(row, product, plan)})"
     amount = f"{row.amount_given:,.{decimals}f} {unit.amount}"
     yield f"Amount: {number_text(row.given)} {unit.name}{per} x {ground} = {amount}."
+
+
+def _ground(row: LedgerRow, found: ProductMap, plan: Plan) -> str:
+    whole = area_words(row.geodesic_area_m2, plan)
+    if found.share == 1:
+        return whole
+    own = area_words(row.geodesic_area_m2 * float(found.share), plan)
+    return f"{own} of this product ({share_of_width_words(found.share)} of {whole})"
 
 
 def _per_area(row: LedgerRow, product: Product, plan: Plan) -> str:

@@ -17,15 +17,16 @@ def machine_facts(plan: Plan) -> tuple[Fact, ...]:
 
 def drives_of(product: str, plan: Plan) -> tuple[str, ...]:
     """Return the drives that carry a product, each with its group: ``left (group all)``."""
-    mine = [drive for drive in plan.machine.drive if drive.product == product]
+    mine = plan.machine.drives_of(product)
     return tuple(f"{drive.name} (group {drive.group})" if drive.group else drive.name for drive in mine)
 
 
 def _facts(plan: Plan) -> Iterator[tuple[str, str]]:
     machine = plan.machine
     width = f"{length_words(machine.width, plan)} wide" if machine.width is not None else ""
-    if machine.name or width:
-        yield "Machine", ", ".join(one for one in (machine.name, width) if one)
+    said = [one for one in (machine.name, width, str(machine.speed or "")) if one]
+    if said:
+        yield "Machine", ", ".join(said)
     groups: dict[tuple[str, str], list[Drive]] = {}
     for drive in machine.drive:
         groups.setdefault((drive.group, "" if drive.group else drive.name), []).append(drive)
@@ -35,7 +36,8 @@ def _facts(plan: Plan) -> Iterator[tuple[str, str]]:
 
 
 def _drive(drive: Drive, plan: Plan) -> str:
-    return f"{drive.name}: {drive.product}, from {_side(drive.span[0], plan)} to {_side(drive.span[1], plan)}"
+    products = " or ".join(drive.products)
+    return f"{drive.name}: {products}, from {_side(drive.span[0], plan)} to {_side(drive.span[1], plan)}"
 
 
 def _side(offset_m: float, plan: Plan) -> str:

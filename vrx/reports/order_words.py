@@ -13,7 +13,7 @@ from vrx.model.order import Order
 from vrx.model.plan import Plan
 from vrx.model.price import package_text
 from vrx.model.product import Product
-from vrx.reports.words import area_words, change_number, money_number
+from vrx.reports.words import area_words, change_number, money_number, share_of_width_words
 from vrx.units import amount_text, amount_unit, number_text, rate_number_text
 from vrx.words import some
 
@@ -97,7 +97,7 @@ def loads_content(account: ProductLedger, product: Product, plan: Plan, digits: 
             for fill in loads.fills
         ),
         watch=tuple(_watch(loads)) if loads.count else (),
-        notes=tuple(_notes(loads, account.order, product)) if loads.count else (),
+        notes=tuple(_notes(loads, account, product)) if loads.count else (),
     )
 
 
@@ -133,7 +133,7 @@ def _watch(loads: Loads) -> Iterator[str]:
         yield f"{_number(loads.stays)} {loads.unit} stay in at the end: filled in once, and not in the order."
 
 
-def _notes(loads: Loads, order: Order, product: Product) -> Iterator[str]:
+def _notes(loads: Loads, account: ProductLedger, product: Product) -> Iterator[str]:
     unit, several = loads.unit, len(loads.boxes) > 1
     for at, box in enumerate(loads.boxes):
         name = _box_name(at, box) if several else "The box"
@@ -142,11 +142,12 @@ def _notes(loads: Loads, order: Order, product: Product) -> Iterator[str]:
         share = f"; it puts out {_number(box.share * 100)} % of the product" if several else ""
         yield f"{held}{kept}{share}."
     per_m2 = amount_unit(product.unit).factor / product.unit.factor
-    average = rate_number_text(float(loads.needed) / loads.treated_m2 * float(per_m2))
-    overlap = ", overlap of passes counted in" if order.overlap_share else ""
+    average = rate_number_text(float(loads.needed) / loads.treated_m2 * float(per_m2 / account.share))
+    overlap = ", overlap of passes counted in" if account.order.overlap_share else ""
+    on = f" on {share_of_width_words(account.share)} of the width" if account.share != 1 else ""
     yield (
         f"What a load covers is worked out at the average rate of the ground that gets any, {average} "
-        f"{product.unit.name}{overlap}: it lasts less far where the map gives more."
+        f"{product.unit.name}{on}{overlap}: it lasts less far where the map gives more."
     )
 
 

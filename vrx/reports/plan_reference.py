@@ -6,7 +6,7 @@ import json
 from collections.abc import Iterator, Mapping
 from typing import Any, Final
 
-from vrx.model.plan_schema import Node, accepts, is_not_yet, is_table, is_tables, whole_schema
+from vrx.model.plan_schema import Node, accepts, is_table, is_tables, whole_schema
 
 _HEAD: Final = """\
 # The keys of a plan
@@ -47,9 +47,7 @@ def plan_reference() -> str:
     parts = [_HEAD, *_section("The top of the plan", schema)]
     for name, title in _TABLES.items():
         parts += _section(title, schema["$defs"][name])
-    later = sorted(set(_not_yet(schema)))
-    parts += ["\n## Not there yet\n", f"These keys are refused until a later version brings them: {', '.join(later)}."]
-    parts.append('So is `by = "method"`.')
+    parts += ["\n## Not there yet\n", '`by = "method"` in a `[[rate]]` is refused until a later version brings it.']
     return "\n".join(parts) + "\n"
 
 
@@ -60,9 +58,8 @@ def _section(title: str, node: Node) -> Iterator[str]:
     yield "|---|---|---|---|"
     needed = node.get("required", ())
     for key, inner in node["properties"].items():
-        if not is_not_yet(inner):
-            usual = "**needed**" if key in needed else _default(inner)
-            yield f"| `{key}` | {_cell(_how(key, inner))} | {usual} | {_cell(inner.get('description', ''))} |"
+        usual = "**needed**" if key in needed else _default(inner)
+        yield f"| `{key}` | {_cell(_how(key, inner))} | {usual} | {_cell(inner.get('description', ''))} |"
 
 
 def _how(key: str, node: Node) -> str:
@@ -79,13 +76,3 @@ def _default(node: Mapping[str, Any]) -> str:
 
 def _cell(text: str) -> str:
     return text.replace("|", "\\|")
-
-
-def _not_yet(schema: Node) -> Iterator[str]:
-    for name, node in {"": schema, **schema["$defs"]}.items():
-        if name and name not in _TABLES:
-            continue
-        table = _TABLES.get(name, "").strip("[]").partition("]")[0]
-        for key, inner in node["properties"].items():
-            if is_not_yet(inner):
-                yield f"`{table}.{key}`" if table else f"`{key}`"

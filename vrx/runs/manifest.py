@@ -6,6 +6,7 @@ import json
 from collections.abc import Mapping, Sequence
 from importlib.metadata import version
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from vrx import __version__
 from vrx.exports.bundle import MANIFEST
@@ -15,7 +16,10 @@ from vrx.model.build import WrittenFile
 from vrx.model.content import Checksum
 from vrx.model.zone_map import Ground
 from vrx.reports.settings import settings
-from vrx.runs.job import Job
+
+if TYPE_CHECKING:
+    from vrx.model.machine import Machine
+    from vrx.runs.job import Job
 
 WRITTEN_BY = f"vrx {__version__}"
 _OURS = "vrx "
@@ -90,6 +94,7 @@ def manifest_of(
         "inputs": [{"path": one.path, "sha256": one.sha256} for one in inputs],
         "outputs": listed(files),
         "maps": maps,
+        "machine": _machine(plan.machine),
         "products": [
             {
                 "name": product.name,
@@ -100,6 +105,18 @@ def manifest_of(
             for product in plan.rated
         ],
         "supersedes": superseded(before, plan.revision, [str(one["name"]) for one in maps]),
+    }
+
+
+def _machine(machine: Machine) -> dict[str, object]:
+    """Return how a plan's drives are laid out and grouped, for whoever compares another map or machine with it."""
+    return {
+        "name": machine.name,
+        "width_m": machine.width,
+        "drives": [
+            {"name": one.name, "products": list(one.products), "group": one.group, "span_m": list(one.span)}
+            for one in machine.drive
+        ],
     }
 
 
