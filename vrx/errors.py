@@ -3,9 +3,13 @@
     VrxError                what could not be done, and what to do about it
     ├── Problems            several of them at once, so that a person mends a file in one go
     ├── InputError          a file can't be read, or says something that can't be used
+    │   ├── LayerChoiceError  none of its layers is meant, or several may be
     │   ├── PlanError       a key of a plan
     │   ├── UnitError       a quantity or its unit
     │   └── CrsError        where on earth the coordinates are
+    │       ├── NoCrsError          the file does not say
+    │       ├── UnknownCrsError     what it says is no system that is known
+    │       └── ImpossiblePlaceError  no place of that system has such coordinates
     ├── GeometryError       shapes that can't be worked with
     └── OutputError         a file or folder that can't be written
 
@@ -88,6 +92,10 @@ class InputError(VrxError):
     """A file can't be read, or says something that can't be used."""
 
 
+class LayerChoiceError(InputError):
+    """A folder or file holds no layer, or several, and it is not said which one is meant."""
+
+
 class PlanError(InputError):
     """A key of a plan is wrong, missing or unknown."""
 
@@ -98,6 +106,18 @@ class UnitError(InputError):
 
 class CrsError(InputError):
     """The coordinate reference system is missing, unknown, or does not fit the coordinates."""
+
+
+class NoCrsError(CrsError):
+    """A file does not say its coordinate reference system."""
+
+
+class UnknownCrsError(CrsError):
+    """What a file says of its coordinate reference system can't be read."""
+
+
+class ImpossiblePlaceError(CrsError):
+    """Coordinates that no place has in the system that they are said to be in."""
 
 
 class GeometryError(VrxError):

@@ -16,6 +16,7 @@ from vrx.errors import CrsError
 from vrx.geo.area import geodesic_area, grid_areas, true_areas
 from vrx.geo.crs import (
     WGS84,
+    areal_scale,
     frame_at,
     move_points,
     move_shapes,
@@ -349,3 +350,31 @@ def test_no_grid_comes_from_a_server() -> None:
     with_network = os.environ | {"PROJ_NETWORK": "ON"}
     ran = subprocess.run([sys.executable, "-c", script], env=with_network, capture_output=True, check=True)
     assert ran.stdout.split() == [b"False"]
+
+
+@pytest.mark.parametrize(
+    ("latitude", "published"),
+    [(0, 1.006739), (30, 1.337830), (40, 1.706096), (42, 1.812019), (45, 2.000023), (49, 2.321202)],
+)
+def test_web_mercator_inflates_areas_as_on_the_ellipsoid(latitude: float, published: float) -> None:
+    """a^2 / (M N cos^2 phi), to the last digit printed; the sphere's sec^2 phi is up to 0.7 % off.
+
+    Source: computed from the ellipsoid for the project's table of reference values.
+    """
+    assert areal_scale("EPSG:3857", -96.0, latitude) == pytest.approx(published, abs=5e-7)
+
+
+@pytest.mark.parametrize(
+    ("code", "longitude", "latitude"),
+    [
+        ("EPSG:32614", -96.0, 42.0),
+        ("EPSG:26852", -96.0, 42.0),
+        ("EPSG:5070", -96.0, 42.0),
+        ("EPSG:25833", 12.5, 55.3),
+        ("EPSG:3035", 12.5, 55.3),
+    ],
+)
+def test_areal_scales_are_those_of_proj(code: str, longitude: float, latitude: float) -> None:
+    """Grids in metres and feet, on their own ellipsoids: the factor that PROJ differentiates, where it is near."""
+    known = pyproj.Proj(code).get_factors(longitude, latitude).areal_scale
+    assert areal_scale(code, longitude, latitude) == pytest.approx(known, rel=1e-8)

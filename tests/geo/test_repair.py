@@ -37,19 +37,19 @@ def many(shapes: list[BaseGeometry | None]) -> NDArray[np.object_]:
         pytest.param(
             Polygon([(0, 0), (4, 0), (4, 4), (8, 4), (4, 4), (0, 4)]),
             16,
-            "a ring self-intersects at 4, 4",
+            "has a ring that self-intersects at 4, 4",
             id="a spike",
         ),
         pytest.param(
             Polygon([(0, 0), (6, 0), (6, 6), (0, 6), (0, 3), (2, 5), (4, 3), (2, 1), (0, 3)]),
             28,
-            "a ring self-intersects",
+            "has a ring that self-intersects",
             id="a ring that makes its own hole",
         ),
         pytest.param(
             Polygon(SQUARE, [[(5, 5), (6, 5), (6, 6), (5, 6)]]),
             16,
-            "a hole lies outside its outline",
+            "has a hole outside its outline",
             id="a hole outside",
         ),
         pytest.param(
@@ -63,7 +63,7 @@ def many(shapes: list[BaseGeometry | None]) -> NDArray[np.object_]:
                 [(0, 0), (9, 0), (9, 9), (0, 9)], [[(1, 1), (8, 1), (8, 8), (1, 8)], [(2, 2), (3, 2), (3, 3), (2, 3)]]
             ),
             32,
-            "holes lie in holes",
+            "has holes in holes",
             id="a hole in a hole",
         ),
         pytest.param(
@@ -77,19 +77,19 @@ def many(shapes: list[BaseGeometry | None]) -> NDArray[np.object_]:
         pytest.param(
             Polygon(SQUARE, [[(1, 1), (2, 2), (1, 1), (1, 1)]]),
             16,
-            "a ring has too few points",
+            "has a ring of too few points",
             id="a hole that is a line",
         ),
         pytest.param(
             Polygon([(0, 0), (4, 0), (4, 4), (9, 4), (4, 4), (0, 4)], [[(1, 1), (2, 1), (2, 2), (1, 2)]]),
             15,
-            "a ring self-intersects",
+            "has a ring that self-intersects",
             id="a spike and a hole",
         ),
         pytest.param(
             shapely.MultiPolygon([Polygon(SQUARE), Polygon([(1, 1), (2, 1), (2, 2), (1, 2)])]),
             16,
-            "a part lies inside another part",
+            "has a part inside another part",
             id="a part inside another",
         ),
         pytest.param(
@@ -163,7 +163,7 @@ def test_a_place_has_no_more_digits_than_it_is_worth(decimals: int, place: str) 
         pytest.param(shapely.LineString([(0, 0), (1, 1)]), "not a polygon", id="a line"),
         pytest.param(shapely.LinearRing(SQUARE), "not a polygon", id="a ring that is only a line"),
         pytest.param(Polygon([(0, 0), (1, 1), (2, 2)]), "", id="a polygon on a line"),
-        pytest.param(Polygon([(1, 1), (1, 1), (1, 1), (1, 1)]), "a ring has too few points", id="all in one point"),
+        pytest.param(Polygon([(1, 1), (1, 1), (1, 1), (1, 1)]), "has a ring of too few points", id="all in one point"),
         pytest.param(shapely.GeometryCollection([shapely.Point(1, 1)]), "holds lines", id="a collection of points"),
         pytest.param(Polygon(SQUARE, [SQUARE]), "", id="the hole is the outline"),
     ],

@@ -109,6 +109,23 @@ def test_noise_is_refused_or_read(content: bytes, suffix: str) -> None:
         attempt(path, suffix, content)
 
 
+@pytest.mark.parametrize("write", ["shp", "geojson"])
+@pytest.mark.parametrize("at", [0, 1, 4])
+@pytest.mark.parametrize("hole", [False, True])
+def test_nan_is_refused_wherever_it_stands_in_a_ring(at: int, hole: bool, write: str, tmp_path: Path) -> None:
+    """NaN equals nothing, so a ring that begins or ends with it can't be closed: the record is told."""
+    rings = [cases.rectangle(0, 0, 100, 100, clockwise=True), cases.rectangle(10, 10, 20, 20)]
+    rings = [cases.moved(ring, "EPSG:4326") for ring in rings]
+    rings[hole][at] = (float("nan"), 40.0)
+    if write == "shp":
+        path = cases.write_shapefile(tmp_path, "wild", [rings], [["A", "1"]], crs="EPSG:4326")
+    else:
+        one = cases.feature({"type": "Polygon", "coordinates": rings}, zone="A")
+        path = cases.write_geojson(tmp_path / "wild.geojson", [one])
+    with pytest.raises(VrxError, match="Coordinates of record 1 are not finite numbers"):
+        read_layer(path)
+
+
 @pytest.mark.parametrize("far", [1e160, 1e308, float("inf"), float("nan")])
 def test_numbers_that_overflow_are_told_by_us_alone(far: float, tmp_path: Path) -> None:
     """Rings with a vertex of 1e160 or NaN: an error or a layer, and no warning of a library (which fails a test)."""

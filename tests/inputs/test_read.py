@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 import support_cases as cases
 
-from vrx.errors import CrsError, InputError, Problems
+from vrx.errors import InputError, NoCrsError, Problems
 from vrx.inputs.read import read_layer, read_layers, read_table
 
 
@@ -85,7 +85,7 @@ def test_the_problems_of_all_files_come_together(tmp_path: Path) -> None:
     paths = [cases.write_no_prj(tmp_path / "a"), tmp_path / "none.shp", cases.write_no_prj(tmp_path / "b")]
     with pytest.raises(Problems) as caught:
         read_layers(paths)
-    assert [type(one) for one in caught.value.each] == [CrsError, InputError, CrsError]
+    assert [type(one) for one in caught.value.each] == [NoCrsError, InputError, NoCrsError]
     with pytest.raises(InputError, match="No file is named"):
         read_layers([])
 

@@ -8,7 +8,7 @@ import pytest
 import shapely
 import support_cases as cases
 
-from vrx.errors import CrsError, InputError, Problems, VrxError
+from vrx.errors import InputError, Problems, UnknownCrsError, VrxError
 from vrx.inputs.read import read_layer
 from vrx.inputs.shapefile import read_shapefile
 
@@ -108,7 +108,7 @@ def test_problems_of_several_parts_come_together() -> None:
     content = parts([[SQUARE]]) | {".prj": b"no CRS at all"}
     with pytest.raises(Problems) as caught:
         read_shapefile(content | {".shp": content[".shp"][:-8]}, source="z.shp")
-    assert [type(one) for one in caught.value.each] == [CrsError, InputError]
+    assert [type(one) for one in caught.value.each] == [UnknownCrsError, InputError]
 
 
 def test_shapes_and_records_must_agree() -> None:

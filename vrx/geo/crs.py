@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from functools import lru_cache
+from math import cos, radians, sin
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from pyproj import CRS, Proj, Transformer
+from pyproj import CRS, Transformer
 from pyproj.exceptions import CRSError, ProjError
 from pyproj.network import set_network_enabled  # type: ignore[attr-defined]  # it is meant to be public
 
@@ -20,6 +21,12 @@ set_network_enabled(active=False)
 _MARGIN_LONGITUDE = 6.0  # offices use one UTM zone for a farm that reaches into the next
 _MARGIN_LATITUDE = 4.0
 _SAME_DEGREES = 1e-7  # a centimetre on the ground
+_NEAR_DEGREES = 1e-3
+# The ellipsoid of WGS 84 (EPSG 7030).
+_SEMI_MAJOR_M = 6_378_137.0
+_ECCENTRICITY_2 = (2 - 1 / 298.257223563) / 298.257223563
+DATUM_DOUBT_M = 1.0
+"""A shift of datum that is known no better is told: WGS 84 itself, as maps use it, is known to a metre or two."""
 
 
 def parse_crs(text: str) -> CRS:
@@ -155,11 +162,22 @@ def is_made_for(text: str, longitude: float, latitude: float) -> bool:
 
 
 def areal_scale(projected: str, longitude: float, latitude: float) -> float:
-    """Return how many times larger a small piece of ground comes out on a projected map than it is.
+    """Return how many times larger a small piece of ground comes out on a projected map than it is, in m2.
 
-    Source: the factors of PROJ at that place, on the ellipsoid of the projection.
+    Notes
+    -----
+    From how the map moves places a hundred metres around, beside the lengths of a degree on the ellipsoid. The factor
+    that PROJ gives for Web Mercator is the one of a sphere, 0.13 % too small at 40 degrees.
     """
-    return float(Proj(parse_crs(projected)).get_factors(longitude, latitude).areal_scale)
+    d = _NEAR_DEGREES
+    around = np.array([[longitude + x, latitude + y] for x, y in ((d, 0), (-d, 0), (0, d), (0, -d))])
+    east, west, north, south = move_points(around, WGS84, projected)
+    (a, b), (c, e) = (east - west) / radians(2 * d), (north - south) / radians(2 * d)
+    metres = float(parse_crs(projected).axis_info[0].unit_conversion_factor or 1.0)
+    # A radian of latitude is one radius of curvature, of longitude the other one times the cosine of the latitude.
+    flat = 1 - _ECCENTRICITY_2 * sin(radians(latitude)) ** 2
+    ground = _SEMI_MAJOR_M**2 * (1 - _ECCENTRICITY_2) / flat**2 * cos(radians(latitude))
+    return float(abs(a * e - b * c)) * metres**2 / ground
 
 
 def frame_at(longitude: float, latitude: float) -> Frame:

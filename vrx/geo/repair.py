@@ -103,13 +103,13 @@ def _reason(shape: BaseGeometry, decimals: int) -> str:
     x_y = ", ".join(_rounded(number, decimals) for number in place.rstrip("]").split())
     words = {
         "Self-intersection": "self-intersects",
-        "Ring Self-intersection": "a ring self-intersects",
-        "Hole lies outside shell": "a hole lies outside its outline",
-        "Holes are nested": "holes lie in holes",
-        "Nested shells": "a part lies inside another part",
-        "Duplicate Rings": "a ring is there twice",
-        "Interior is disconnected": "holes cut it apart",
-        "Too few points in geometry component": "a ring has too few points",
+        "Ring Self-intersection": "has a ring that self-intersects",
+        "Hole lies outside shell": "has a hole outside its outline",
+        "Holes are nested": "has holes in holes",
+        "Nested shells": "has a part inside another part",
+        "Duplicate Rings": "has a ring twice",
+        "Interior is disconnected": "is cut apart by its holes",
+        "Too few points in geometry component": "has a ring of too few points",
     }.get(what, what.lower())
     return f"{words} at {x_y}" if x_y else words
 

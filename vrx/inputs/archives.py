@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Final
 
 from vrx.errors import InputError
+from vrx.inputs.files import check_bytes
 
 MOST_MEMBERS: Final = 10_000
 MOST_BYTES: Final = 2**31
@@ -55,9 +56,10 @@ class Archive:
         Raises
         ------
         InputError
-            Encrypted, damaged, or packed in a way that can't be read.
+            Encrypted, damaged, packed in a way that can't be read, or larger than any map.
         """
         info = self._infos[name]
+        check_bytes(info.file_size, source=f"{self._source}/{name}")
         if info.flag_bits & 1:
             raise self._refused(f"{name!r} in it is locked with a password.", "Have it sent without a password.")
         with self._opened() as archive:

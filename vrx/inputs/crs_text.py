@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from pyproj import CRS
 
-from vrx.errors import CrsError
+from vrx.errors import CrsError, NoCrsError, UnknownCrsError
 from vrx.geo.crs import WGS84, move_points, parse_crs, short_name
 from vrx.model.finding import Finding
 
@@ -54,7 +54,7 @@ def declared_crs(text: str, *, part: str, source: str) -> tuple[str, tuple[Findi
             raise CrsError("not a CRS")
         crs = _horizontal(parse_crs(text.strip()))
     except CrsError:
-        raise CrsError(
+        raise UnknownCrsError(
             f"The CRS in its {part} can't be read: {_shown(text)!r}.",
             remedy=f'Replace the {part} by one in WKT, or take it away and give crs = "EPSG:..." in the plan.',
             where=source,
@@ -123,15 +123,15 @@ def differs(one: str, other: str, box: Box) -> bool:
 
 
 def both_given(own: str, given: str, source: str) -> Finding:
-    """Return the finding for a file with its own CRS where the plan says another."""
+    """Return the finding for a file with its own CRS where a person says another."""
     return Finding(
         id="crs-suspect",
         severity="caution",
         message=(
-            f"{source} has its own CRS, {short_name(own)}, and the plan says {short_name(given)}, which puts the "
+            f"{source} has its own CRS, {short_name(own)}, and was said to be in {short_name(given)}, which puts the "
             "map elsewhere. The file's own is used."
         ),
-        remedy="Take crs out of the plan, or mend the file's own CRS if the plan is right.",
+        remedy="Leave out the CRS that was said, or mend the file's own if that is the wrong one.",
     )
 
 
@@ -149,7 +149,7 @@ def like_degrees(box: Box) -> bool:
 
 def missing_crs(box: Box, *, lacking: str, mend: str, source: str) -> CrsError:
     """Return the error for a file that does not say its CRS: what its coordinates look like, and three ways out."""
-    return CrsError(
+    return NoCrsError(
         f"It has no CRS (map coordinates): {lacking}. {_appearance(box)}".rstrip(),
         remedy=(
             f'Say it in the plan, as crs = "EPSG:...", or {mend}, or have it saved again (reprojected) in WGS 84 '

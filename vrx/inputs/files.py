@@ -5,8 +5,34 @@ from __future__ import annotations
 import difflib
 import stat
 from pathlib import Path
+from typing import Final
 
 from vrx.errors import InputError
+
+MOST_BYTES: Final = 2**29
+"""Of one file that is read whole: a shapefile of ten million vertices has a third of it."""
+
+
+def file_and_name(text: str) -> tuple[str, str]:
+    """Part ``FILE#NAME``, where a name, and a file too, may hold a # of its own; no file where none is meant.
+
+    A file is meant where one is there, or where its name would end with ``.toml``.
+
+    Examples
+    --------
+    >>> file_and_name("none_there.toml#Mix #2"), file_and_name("Mix #2")
+    (('none_there.toml', 'Mix #2'), ('', 'Mix #2'))
+    """
+    parted = [(text[:at], text[at + 1 :]) for at, letter in enumerate(text) if letter == "#" and at]
+    meant = [one for one in parted if _is_file(one[0])] or [one for one in parted if one[0].endswith(".toml")]
+    return meant[-1] if meant else ("", text)
+
+
+def _is_file(path: str) -> bool:
+    try:
+        return Path(path).is_file()
+    except (OSError, ValueError):
+        return False
 
 
 def existing(path: Path) -> bool:
@@ -46,11 +72,28 @@ def read_bytes(path: Path) -> bytes:
     if existing(path):
         raise InputError("This is a folder, not a file.", remedy="Name a file in it.", where=str(path))
     try:
+        check_bytes(path.stat().st_size, source=str(path))
         return path.read_bytes()
     except OSError as err:
         raise InputError(
             f"The file can't be read: {err.strerror}.", remedy="Check who may read it.", where=str(path)
         ) from None
+
+
+def check_bytes(size: int, *, source: str, most: int = MOST_BYTES) -> None:
+    """Refuse a file that is larger than any map, before it is read.
+
+    Raises
+    ------
+    InputError
+        It has more than ``most`` bytes.
+    """
+    if size > most:
+        raise InputError(
+            f"The file has {size / 1e6:,.0f} MB, more than a map takes; {most / 1e6:,.0f} MB are read at most.",
+            remedy="Save the part around the field as a layer of its own, best as a GeoPackage.",
+            where=source,
+        )
 
 
 def listing(folder: Path) -> list[Path]:

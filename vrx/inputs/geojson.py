@@ -37,6 +37,9 @@ _GEOMETRIES: Final = (
     "GeometryCollection",
 )
 _DEPTH: Final = {"Point": 0, "MultiPoint": 1, "LineString": 1, "MultiLineString": 2, "Polygon": 2, "MultiPolygon": 3}
+# As Python holds it: a list of two numbers takes 72 bytes, a number 24 and its place in a list 8, an object 184.
+# Making the shapes takes as much again.
+_MOST_HELD_BYTES: Final = 600_000_000
 _LON_LAT: Final = ("CRS84", "EPSG::4326", "EPSG:4326", "WGS84", "WGS 84")
 
 
@@ -135,6 +138,7 @@ def _collector_at_rest() -> Iterator[None]:
 
 def _parsed(data: bytes, source: str) -> dict[str, Any]:
     data = data.removeprefix(b"\xef\xbb\xbf")
+    _check_size(data, source)
     try:
         # JSON of any size in half the time of json.loads, with a limit to how deep it nests.
         content = pydantic_core.from_json(data, allow_inf_nan=True, cache_strings="keys")
@@ -144,6 +148,18 @@ def _parsed(data: bytes, source: str) -> dict[str, Any]:
     if not isinstance(content, dict) or not isinstance(content.get("type"), str):
         raise _refused("This is JSON, but no GeoJSON: it has no type.", source)
     return content
+
+
+def _check_size(data: bytes, source: str) -> None:
+    """Refuse what would fill the memory, by what the signs in it will take once it is read."""
+    held = 72 * data.count(b"[") + 184 * data.count(b"{") + 32 * data.count(b",")
+    if held > _MOST_HELD_BYTES:
+        raise InputError(
+            f"The GeoJSON has {len(data) / 1e6:,.0f} MB, whose numbers and lists take {held / 1e6:,.0f} MB of memory; "
+            f"{_MOST_HELD_BYTES / 1e6:,.0f} MB are taken at most.",
+            remedy="Save the layer as a GeoPackage, or only the part around the field.",
+            where=source,
+        )
 
 
 def _not_utf8(data: bytes) -> bool:

@@ -13,7 +13,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from vrx.errors import InputError
+from vrx.errors import InputError, LayerChoiceError
 from vrx.inputs.crs_text import declared_crs
 from vrx.inputs.raw_layer import RawLayer, named_columns
 from vrx.inputs.wkb import shapes_of_wkb
@@ -23,7 +23,9 @@ from vrx.model.layer import Cell
 _APPLICATION_IDS: Final = (b"GPKG", b"GP10", b"GP11", b"\0\0\0\0")
 _ENVELOPE_BYTES: Final = (0, 32, 48, 48, 64)
 _NUMBERS: Final = ("INT", "REAL", "DOUBLE", "FLOAT", "NUM", "DEC")
-_MOST_STEPS: Final = 20_000  # times 100,000 steps of SQLite's machine: no view runs for ever
+_MOST_STEPS: Final = 3_000  # times 100,000 steps of SQLite's machine: no view runs for ever
+_MOST_BYTES: Final = 2**29  # of the cells of a layer: a view may make more than its file holds
+_ROWS_AT_ONCE: Final = 64
 _AGAIN: Final = "Have it saved or sent again as a GeoPackage."
 
 
@@ -63,7 +65,7 @@ def read_geopackage(file: Path | bytes, *, source: str, layer: str = "") -> RawL
         with closing(_opened(file, source)) as db:
             table = _layer_name(db, layer, source)
             geometry, crs, lacking, found = _geometry(db, table, source)
-            names, rows = _rows(db, table)
+            names, rows = _rows(db, table, source)
             declared = _declared(db, table)
     except (sqlite3.Error, UnicodeDecodeError) as err:
         raise _refused(f"The GeoPackage can't be read: {err}.", source) from None
@@ -110,6 +112,7 @@ def _opened(file: Path | bytes, source: str) -> sqlite3.Connection:
     steps = iter(range(_MOST_STEPS))
     db.set_progress_handler(lambda: next(steps, None) is None, 100_000)
     db.execute("PRAGMA trusted_schema = OFF")
+    db.setlimit(sqlite3.SQLITE_LIMIT_LENGTH, 2**28)
     return db
 
 
@@ -145,7 +148,7 @@ def _layer_name(db: sqlite3.Connection, wanted: str, source: str) -> str:
         return fitting[0]
     listed = ", ".join(repr(name) for name in names[:20])
     problem = f"It has no layer {wanted!r}; it has {listed}." if wanted else f"It has several layers: {listed}."
-    raise InputError(problem, remedy='Name one of them, as layer = "...".', where=source)
+    raise LayerChoiceError(problem, remedy='Name one of them, as layer = "...".', where=source)
 
 
 def _geometry(db: sqlite3.Connection, table: str, source: str) -> tuple[str, str, str, tuple[Finding, ...]]:
@@ -169,9 +172,21 @@ def _geometry(db: sqlite3.Connection, table: str, source: str) -> tuple[str, str
     return column, crs, "its srs table gives a local grid without a place on earth", findings
 
 
-def _rows(db: sqlite3.Connection, table: str) -> tuple[list[str], list[tuple[Any, ...]]]:
+def _rows(db: sqlite3.Connection, table: str, source: str) -> tuple[list[str], list[tuple[Any, ...]]]:
     cursor = db.execute(f"SELECT * FROM {_quoted(table)}")  # noqa: S608 - names can't be parameters; quoted
-    return [str(one[0]) for one in cursor.description], cursor.fetchall()
+    names = [str(one[0]) for one in cursor.description]
+    rows: list[tuple[Any, ...]] = []
+    held = 0
+    while some_rows := cursor.fetchmany(_ROWS_AT_ONCE):
+        held += sum(32 + (len(cell) if isinstance(cell, bytes | str) else 0) for row in some_rows for cell in row)
+        if held > _MOST_BYTES:
+            raise InputError(
+                f"Its layer {table!r} holds more than {_MOST_BYTES / 1e6:,.0f} MB, and no more are read.",
+                remedy="Save the part around the field as a layer of its own.",
+                where=source,
+            )
+        rows += some_rows
+    return names, rows
 
 
 def _declared(db: sqlite3.Connection, table: str) -> dict[str, tuple[str, bool]]:

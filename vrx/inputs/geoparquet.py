@@ -73,14 +73,15 @@ def read_geoparquet(data: bytes, *, source: str) -> RawLayer:
         if file.schema_arrow.names.count(name) != 1:
             raise _refused(f"Its column of shapes, {name!r}, is not there.", source)
         left_out = {*geo["columns"], *_bounds(column)}
-        table = file.read(use_threads=False)
-        wkb = table.column(name).to_pylist()
+        table = _read_once_each(data, file.schema_arrow)
+        wkb = _values(table.column(name))
+        _check_cells(wkb, source)
         names = table.column_names
         kept = [at for at, one in enumerate(names) if one not in left_out and not one.startswith(_INDEX)]
         columns, renamed = named_columns(
             [names[at] for at in kept],
             [_kind(table.schema.field(at).type) for at in kept],
-            [_cells(table.column(at)) for at in kept],
+            [_cells(table.column(at), source) for at in kept],
             source,
         )
     except (pa.ArrowException, OSError, ValueError, OverflowError, ArithmeticError, MemoryError) as err:
@@ -109,6 +110,40 @@ def _check_size(metadata: pq.FileMetaData, source: str) -> None:
         raise InputError(
             f"It has {metadata.num_rows} rows of {size / 1e6:.0f} MB in all, more than a map takes "
             f"({_MOST_ROWS} rows, {_MOST_BYTES / 1e6:.0f} MB).",
+            remedy="Save the part around the field as a layer of its own.",
+            where=source,
+        )
+
+
+def _read_once_each(data: bytes, schema: pa.Schema) -> pa.Table:
+    """Read a table whose texts and shapes stand in memory once each, however many rows share them."""
+    import pyarrow as pa  # noqa: PLC0415
+    import pyarrow.parquet as pq  # noqa: PLC0415
+    from pyarrow import types  # noqa: PLC0415
+
+    long = [one.name for one in schema if types.is_string(one.type) or types.is_binary(one.type)]
+    return pq.ParquetFile(pa.BufferReader(data), read_dictionary=long).read(use_threads=False)
+
+
+def _values(column: pa.ChunkedArray) -> list[Any]:
+    """Return the values of a column; rows that share one have the same object."""
+    from pyarrow import types  # noqa: PLC0415
+
+    if not types.is_dictionary(column.type):
+        found: list[Any] = column.to_pylist()
+        return found
+    values: list[Any] = []
+    for chunk in column.chunks:
+        known = chunk.dictionary.to_pylist()
+        values += [None if at is None else known[at] for at in chunk.indices.to_pylist()]
+    return values
+
+
+def _check_cells(values: list[Any], source: str) -> None:
+    size = sum(len(one) for one in values if isinstance(one, bytes | str))
+    if size > _MOST_BYTES // 4:
+        raise InputError(
+            f"A column of it holds {size / 1e6:,.0f} MB, more than a map takes ({_MOST_BYTES / 4e6:,.0f} MB).",
             remedy="Save the part around the field as a layer of its own.",
             where=source,
         )
@@ -171,10 +206,11 @@ def _kind(kind: pa.DataType) -> str:
     return "number" if number else "text"
 
 
-def _cells(column: pa.ChunkedArray) -> tuple[Cell, ...]:
+def _cells(column: pa.ChunkedArray, source: str) -> tuple[Cell, ...]:
     from pyarrow import types  # noqa: PLC0415
 
-    values: list[Any] = column.to_pylist()
+    values = _values(column)
+    _check_cells(values, source)
     if types.is_floating(column.type):
         real = _REALS.get(column.type.bit_width, np.float64)
         return tuple(None if value is None else short_number(real(value)) for value in values)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from vrx.errors import CrsError
+from vrx.errors import CrsError, ImpossiblePlaceError
 from vrx.geo.crs import WGS84, is_made_for, move_points, parse_crs, region_of, short_name
 from vrx.inputs.crs_text import SLACK_DEGREES, Box, fits_degrees, like_degrees, span
 from vrx.model.finding import Finding
@@ -34,24 +34,24 @@ def check_place(crs_text: str, box: Box, *, source: str) -> tuple[Finding, ...]:
 def _impossible(box: Box, source: str) -> CrsError:
     x, y = (float(max(box[i], box[i + 2], key=abs)) for i in (0, 1))
     if max(abs(x), abs(y)) > 360:
-        return CrsError(
+        return ImpossiblePlaceError(
             f"Its CRS counts in degrees, but its coordinates, {span(box)}, are metres or feet of a map grid.",
             remedy="Have it saved again with the CRS that it is in, or put the right one in place of its own.",
             where=source,
         )
     if abs(y) > 90 and abs(x) <= 90 and abs(y) <= 180 + SLACK_DEGREES:
-        return CrsError(
+        return ImpossiblePlaceError(
             f"A latitude of {y:.10g} is impossible; x and y look swapped (latitude first).",
             remedy="Have it saved again with longitude first, as [longitude, latitude].",
             where=source,
         )
     if abs(y) > 90:
-        return CrsError(
+        return ImpossiblePlaceError(
             f"A latitude of {y:.10g} is impossible; latitudes lie between -90 and 90.",
             remedy="Have it saved again with the CRS that it is in.",
             where=source,
         )
-    return CrsError(
+    return ImpossiblePlaceError(
         f"A longitude of {x:.10g} is impossible; longitudes lie between -180 and 180.",
         remedy="Have it saved again with longitudes counted from -180 to 180.",
         where=source,

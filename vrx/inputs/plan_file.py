@@ -27,7 +27,13 @@ from vrx.model.product import Product
 _LONGEST_PROBLEM: Final = 300
 
 
-def read_plan(path: Path, *, sets: Sequence[str] = (), swaps: Sequence[str] = ()) -> PlanFile:
+def read_plan(
+    path: Path,
+    *,
+    sets: Sequence[str] = (),
+    swaps: Sequence[str] = (),
+    stand_ins: Sequence[Mapping[str, Any]] = (),
+) -> PlanFile:
     """Read a plan and the shared files that it names.
 
     Parameters
@@ -36,6 +42,8 @@ def read_plan(path: Path, *, sets: Sequence[str] = (), swaps: Sequence[str] = ()
         The plan's TOML file, at most 1 MiB. Paths in it are relative to its folder.
     sets, swaps : sequence of str
         Changes that are in force as if they stood in the plan: ``KEY=VALUE``, and ``OLD=NEW`` of products.
+    stand_ins : sequence of mapping
+        Products that are read as if they stood in the plan too.
 
     Returns
     -------
@@ -52,6 +60,8 @@ def read_plan(path: Path, *, sets: Sequence[str] = (), swaps: Sequence[str] = ()
     file = read_toml(path)
     changed = changed_and_merged(file, sets=sets, swaps=swaps)
     merged = changed.merged
+    if stand_ins:
+        merged.values["product"] = [*merged.values.get("product", ()), *map(dict, stand_ins)]
     context = {"dialect": changed.dialect, "shared_products": merged.shared_products}
     plan, faults = None, list(_missing_files(merged.values, file.path.parent))
     try:
@@ -123,7 +133,11 @@ def _unknown_names(merged: Merged, faults: list[Fault]) -> Iterator[Fault]:
         rates=_texts(values, "rate", "product"),
         keep_outs=_texts(values, "keep_out", "products"),
         overlays=_texts(values, "overlay", "products"),
-        drives=_texts(values.get("machine"), "drive", "product", start=("machine",)),
+        drives={
+            path: name
+            for key in ("product", "one_of")
+            for path, name in _texts(values.get("machine"), "drive", key, start=("machine",)).items()
+        },
         boxes=_texts({"tank": _several(inside(values, ("machine", "tank")))}, "tank", "product", start=("machine",)),
         shared=merged.shared_products or (),
     )

@@ -21,6 +21,7 @@ from vrx.inputs.crs_text import declared_crs
 from vrx.inputs.geotiff import opened_geotiff
 from vrx.inputs.raw_layer import RawLayer, shape_array
 from vrx.inputs.rings import Shapes
+from vrx.inputs.tiff_head import tiff_head
 from vrx.model.finding import Finding
 from vrx.model.layer import Cell, Column
 from vrx.words import some
@@ -66,6 +67,7 @@ def read_raster(data: bytes, band: str = "", *, source: str) -> RawLayer:
     CrsError
         A CRS that can't be read.
     """
+    _check_head(data, source)
     with opened_geotiff(data, source=source, remedy=_AGAIN) as raster:
         _check_size(raster, source)
         number = _band(raster, band, source)
@@ -90,14 +92,27 @@ def read_raster(data: bytes, band: str = "", *, source: str) -> RawLayer:
     )
 
 
-def _check_size(raster: DatasetReader, source: str) -> None:
-    cells = raster.width * raster.height
-    if cells > MOST_CELLS:
+def _check_head(data: bytes, source: str) -> None:
+    """Look at the size that the header states, before a library gets the file; what is no TIFF is told later."""
+    head = tiff_head(data)
+    if head is not None:
+        _check_cells(head.width, head.height, source)
+        if head.block_bytes > _MOST_BLOCK_BYTES:
+            raise _refused("Its tiles are larger than any raster needs.", source)
+
+
+def _check_cells(width: int, height: int, source: str) -> None:
+    if width * height > MOST_CELLS:
         raise InputError(
-            f"It has {raster.width} by {raster.height} cells; {MOST_CELLS / 1e6:.0f} million are read at most.",
+            f"It has {width} by {height} cells; {MOST_CELLS / 1e6:.0f} million are read at most.",
             remedy="Cut it to the field, or make its cells larger.",
             where=source,
         )
+
+
+def _check_size(raster: DatasetReader, source: str) -> None:
+    # Again, as the library has it: it may start from another image than the first one.
+    _check_cells(raster.width, raster.height, source)
     sizes = (rows * columns * np.dtype(kind).itemsize for (rows, columns), kind in _blocks(raster))
     if sum(sizes) > _MOST_BLOCK_BYTES:
         raise _refused("Its tiles are larger than any raster needs.", source)

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any, Final
 
 import numpy as np
 import shapely
@@ -15,6 +16,11 @@ from vrx.inputs.place import check_place
 from vrx.model.finding import Finding
 from vrx.model.layer import Cell, Column, Layer
 from vrx.words import some
+
+MOST_VERTICES: Final = 1_000_000
+"""Of one shape: more take longer to measure than anyone waits, and no machine follows them."""
+# In degrees, metres or feet no coordinate system comes near it, and arithmetic with more overflows.
+_FARTHEST: Final = 1e9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,10 +64,11 @@ def settled(raw: RawLayer, given: str) -> Layer:
     CrsError
         No CRS, one that is not known, or coordinates that can't belong to it.
     InputError
-        A coordinate that is not finite.
+        A coordinate that is not finite or no place on earth, or a shape of too many vertices.
     """
+    check_vertices(shapely.get_num_coordinates(raw.shapes), raw.records, source=raw.source)
     shapes, heights = _flat(raw.shapes)
-    _check_finite(shapes, raw)
+    _check_coordinates(shapes, raw)
     box = _box(shapes)
     findings = [*raw.findings, *([has_z(raw.source)] if heights and not _says(raw.findings, "has-z") else [])]
     said = given_crs(given) if given else ""
@@ -134,14 +141,59 @@ def _box(shapes: NDArray[np.object_]) -> Box:
     return np.r_[bounds[:, :2].min(axis=0), bounds[:, 2:].max(axis=0)] if len(bounds) else np.full(4, np.nan)
 
 
-def _check_finite(shapes: NDArray[np.object_], raw: RawLayer) -> None:
-    coordinates, owner = shapely.get_coordinates(shapes, return_index=True)
-    finite = np.isfinite(coordinates).all(axis=1)
-    if not finite.all():
-        records = np.unique(raw.records[owner[~finite]])
+def check_vertices(
+    number: NDArray[np.integer[Any]], records: NDArray[np.integer[Any]] | Sequence[int], *, source: str
+) -> None:
+    """Refuse shapes of too many vertices, by the number that each record has, or says that it has.
+
+    Raises
+    ------
+    InputError
+        A shape of more than :data:`MOST_VERTICES`.
+    """
+    many = np.flatnonzero(number > MOST_VERTICES)
+    if len(many):
+        at = many[0]
         raise InputError(
-            f"Coordinates of record {some(records.tolist())} are not finite numbers.",
+            f"The shape of record {records[at]} has {number[at]} vertices; {MOST_VERTICES} in one shape are read at "
+            "most.",
+            remedy="Have it drawn with fewer vertices (simplified), or cut into several records.",
+            where=source,
+        )
+
+
+def check_finite(points: NDArray[np.float64], records: Callable[[], NDArray[np.integer[Any]]], *, source: str) -> None:
+    """Refuse coordinates that are no finite numbers.
+
+    Parameters
+    ----------
+    points : float64 array, shape (n, 2)
+    records : callable
+        Returns the record number of each point; asked only where one is refused.
+
+    Raises
+    ------
+    InputError
+        With the records that have such coordinates.
+    """
+    finite = np.isfinite(points).all(axis=1)
+    if not finite.all():
+        raise InputError(
+            f"Coordinates of record {some(np.unique(records()[~finite]).tolist())} are not finite numbers.",
             remedy="Draw these shapes again.",
+            where=source,
+        )
+
+
+def _check_coordinates(shapes: NDArray[np.object_], raw: RawLayer) -> None:
+    coordinates, owner = shapely.get_coordinates(shapes, return_index=True)
+    check_finite(coordinates, lambda: raw.records[owner], source=raw.source)
+    wild = np.flatnonzero((np.abs(coordinates) > _FARTHEST).any(axis=1))
+    if len(wild):
+        x, y = coordinates[wild[0]]
+        raise InputError(
+            f"Record {raw.records[owner[wild[0]]]} has a vertex at {x:.6g}, {y:.6g}, which is no place on earth.",
+            remedy="Mend the shape, or fetch the file again: it may be damaged.",
             where=raw.source,
         )
 
@@ -156,7 +208,7 @@ def _not_by_standard(raw: RawLayer, said: str) -> Finding:
         severity="caution",
         message=(
             f"{raw.source} should be in WGS 84 longitude and latitude by its standard, but its coordinates are not "
-            f"degrees; they are read in {said if len(said) < 20 else 'the CRS'} as the plan says."
+            f"degrees; they are read in {said if len(said) < 20 else 'the CRS'} as was said."
         ),
         remedy="Have it saved again in WGS 84, so that everyone reads it the same way.",
     )

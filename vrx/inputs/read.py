@@ -9,7 +9,7 @@ from typing import Final, Protocol
 
 import numpy as np
 
-from vrx.errors import InputError, Problems, VrxError
+from vrx.errors import InputError, LayerChoiceError, Problems, VrxError
 from vrx.geo.crs import move_shapes, short_name
 from vrx.inputs.csv_table import read_csv, read_csv_points
 from vrx.inputs.files import existing, read_bytes
@@ -180,7 +180,7 @@ def _geopackage(file: Path | bytes, layer: str, source: str) -> RawLayer:
 
 def _check_layer_name(file: PurePath, layer: str) -> None:
     if layer and layer.casefold() not in {file.stem.casefold(), file.name.casefold()}:
-        raise InputError(
+        raise LayerChoiceError(
             f"It has no layer {layer!r}: such a file is one layer, {file.stem!r}.",
             remedy="Leave the name of the layer out.",
             where=file.name,

@@ -81,7 +81,14 @@ def linear_rings(points: NDArray[np.float64], lengths: Ints) -> Shapes:
     points : float64 array, shape (n_points, 2)
     lengths : int array, shape (n_rings,)
         Number of points of each ring, 1 or more, adding up to n_points.
+
+    Notes
+    -----
+    NaN becomes infinite: as it equals nothing, no ring could be closed with it. Whoever looks at the coordinates later
+    refuses either.
     """
+    if np.isnan(points).any():
+        points = np.where(np.isnan(points), np.inf, points)
     short = lengths < 3
     if short.any():
         # No area, but nothing is dropped unseen: repair reports it.

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path, PurePath, PurePosixPath
 from typing import Final
 
-from vrx.errors import InputError
+from vrx.errors import LayerChoiceError
 from vrx.inputs.archives import Archive
 from vrx.inputs.files import listing, read_bytes
 from vrx.inputs.geopackage import layers_of_geopackage
@@ -88,7 +88,7 @@ def layer_meant(place: Place, layer: str, *, source: str, accepted: str) -> tupl
 
     Raises
     ------
-    InputError
+    LayerChoiceError
         There is none, or several could be meant, with the names that settle it.
     """
     files = [file for file in place.files() if file.suffix.lower() in LAYERS and not file.name.startswith(".")]
@@ -100,7 +100,7 @@ def layer_meant(place: Place, layer: str, *, source: str, accepted: str) -> tupl
     if len(found) == 1 and (not layer or found[0].suffix.lower() in _HOLD_SEVERAL):
         return found[0], layer.removeprefix(f"{found[0].name}/")
     if not found:
-        raise InputError("No layer is in it.", remedy=f"Give {accepted}.", where=source)
+        raise LayerChoiceError("No layer is in it.", remedy=f"Give {accepted}.", where=source)
     inner = [(file, name) for file in found for name in _layers_within(file, place)]
     fitting = [(file, name) for file, name in inner if wanted in _inner_names(file, name)]
     if len(fitting) == 1:
@@ -124,7 +124,7 @@ def _layers_within(file: PurePath, place: Place) -> list[str]:
     return [""]
 
 
-def _several(inner: list[tuple[PurePath, str]], layer: str, fitting: int, source: str) -> InputError:
+def _several(inner: list[tuple[PurePath, str]], layer: str, fitting: int, source: str) -> LayerChoiceError:
     names = [f"{file}/{name}" if name else str(file) for file, name in inner]
     listed = ", ".join(map(repr, names[:_MOST_LISTED])) + (", ..." if len(names) > _MOST_LISTED else "")
     if not layer:
@@ -133,4 +133,4 @@ def _several(inner: list[tuple[PurePath, str]], layer: str, fitting: int, source
         problem = f"Several layers in it are named {layer!r}; it holds {listed}."
     else:
         problem = f"No layer in it is named {layer!r}; it holds {listed}."
-    return InputError(problem, remedy='Name one of them, as layer = "...".', where=source)
+    return LayerChoiceError(problem, remedy='Name one of them, as layer = "...".', where=source)

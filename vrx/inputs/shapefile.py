@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from vrx.errors import InputError, Problems, VrxError
 from vrx.inputs.crs_text import declared_crs
 from vrx.inputs.dbf import DbfTable, read_dbf
-from vrx.inputs.raw_layer import RawLayer, has_z
+from vrx.inputs.raw_layer import RawLayer, check_finite, check_vertices, has_z
 from vrx.inputs.rings import Ints, Shapes, linear_rings, polygons_of_records
 from vrx.model.finding import Finding
 from vrx.model.layer import Column
@@ -181,7 +181,7 @@ def _records(parts: Mapping[str, bytes], source: str) -> tuple[DbfTable | None, 
         table = read_dbf(parts[".dbf"], source=source, cpg=parts.get(".cpg"), expected=expected)
         findings.extend(table.findings)
     else:
-        findings.append(_missing(source, ".dbf", "caution", "so the shapes have no attributes"))
+        findings.append(_missing(source, ".dbf", "caution", "so the shapes have no columns, and no rates"))
     if ".shx" not in parts:
         findings.append(_missing(source, ".shx", "note", "the records are found without it"))
     records, note = _agreed(walked, index, table, failure, source)
@@ -287,6 +287,8 @@ def _shapes(data: bytes, kind: int, records: _Records, source: str) -> tuple[Sha
             shapes[:] = _lines(*_paths(data, place), len(shapes))
         case _:
             points, part_lengths, owner = _paths(data, place)
+            # Before they are nested, which takes sound numbers.
+            check_finite(points, lambda: np.repeat(owner + 1, part_lengths), source=source)
             nested = polygons_of_records(linear_rings(points, part_lengths), owner, len(shapes))
             return nested.shapes, _wound(nested.against_winding, nested.outside, source)
     return shapes, []
@@ -303,6 +305,7 @@ def _put_multipoints(shapes: Shapes, data: bytes, place: _Filled) -> None:
     _check_room(place, 40)
     number = _gather(data, place.starts + 36, 1, "<i4")[:, 0]
     _check_room(place, np.where(number < 0, 2**40, 40 + 16 * number))
+    check_vertices(number, place.records + 1, source=place.source)
     points = shapely.points(_points(data, place.starts + 40, number))
     full = number > 0
     index = np.repeat(np.arange(int(full.sum())), number[full])
@@ -316,6 +319,7 @@ def _paths(data: bytes, place: _Filled) -> tuple[NDArray[np.float64], Ints, Ints
     n_parts, n_points = _gather(data, starts + 36, 2, "<i4").T
     room = np.where((n_parts < 0) | (n_points < 0), 2**40, 44 + 4 * n_parts + 16 * n_points)
     _check_room(place, room)
+    check_vertices(n_points, place.records + 1, source=place.source)
     first = _joined(data, starts + 44, 4 * n_parts, "<i4").astype(np.intp)
     owner = np.repeat(np.arange(len(starts)), n_parts)
     last = np.r_[first[1:], 0]
@@ -394,7 +398,7 @@ def _missing(source: str, part: str, severity: str, consequence: str) -> Finding
         id="missing-part",
         severity="caution" if severity == "caution" else "note",
         message=f"{source}: there is no {part} beside it; {consequence}.",
-        remedy=f"Send the {part} along with the .shp next time.",
+        remedy=f"Put the {part} that was saved with it beside the .shp, or have all its files sent as one .zip.",
     )
 
 

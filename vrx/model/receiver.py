@@ -7,6 +7,7 @@ from typing import Literal
 from pydantic import Field, model_validator
 
 from vrx.model.keys import PlanPart, Refused, UnitText, Whole, refusals
+from vrx.model.loadable import MOST_FEATURES, MOST_VERTICES, NAME_LENGTH
 
 Format = Literal["shapefile", "geojson", "geopackage"]
 
@@ -37,9 +38,9 @@ class Receiver(PlanPart):
     keep_outs: Literal["zero", "hole"] = Field(
         "zero", description="Keep-outs as polygons at rate 0, or left out where every default is 0."
     )
-    most_features: Whole = Field(5000, ge=1, description="The most polygons in a file.")
-    most_vertices: Whole = Field(2000, ge=4, description="The most vertices of a polygon.")
-    name_length: Whole = Field(32, ge=12, le=120, description="Characters of a file name before its dot.")
+    most_features: Whole = Field(MOST_FEATURES, ge=1, description="The most polygons in a file.")
+    most_vertices: Whole = Field(MOST_VERTICES, ge=4, description="The most vertices of a polygon.")
+    name_length: Whole = Field(NAME_LENGTH, ge=12, le=120, description="Characters of a file name before its dot.")
 
     @model_validator(mode="after")
     def _sound(self) -> Receiver:
