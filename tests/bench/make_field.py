@@ -1,4 +1,4 @@
-"""Make a seeded field for benchmarks: ``python tests/bench/make_field.py FOLDER [--polygons 2000]``.
+"""Make a seeded field for benchmarks: ``python tests/bench/make_field.py FOLDER [--polygons 2000] [--acres 160]``.
 
 160 acres in the inland north-west of the USA, about 2,000 jagged soil polygons (3 % reach over their
 neighbours, 2 % leave gaps around them), as shapefile, GeoJSON and GeoPackage in longitude and latitude, with
@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import argparse
 import sys
+from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
@@ -57,20 +58,29 @@ most_vertices = 1000000
 """
 
 
-def make_field(folder: Path, *, polygons: int = 2000, seed: int = 20_271_103) -> None:
-    """Write boundary, soils (three formats each) and plans into a folder.
+def make_field(
+    folder: Path,
+    *,
+    polygons: int = 2000,
+    acres: float = 160.0,
+    formats: Sequence[str] = ("geojson", "shp", "gpkg"),
+    seed: int = 20_271_103,
+) -> None:
+    """Write boundary, soils (each in some formats) and plans into a folder.
 
-    ``plan.toml`` has a rate for each of six zones, ``plan_polygons.toml`` a rate for every polygon.
+    Polygons under 20 m2 are left out, so many polygons need many acres. ``plan.toml`` has a rate for each of six zones,
+    ``plan_polygons.toml`` a rate for every polygon.
     """
     folder.mkdir(parents=True, exist_ok=True)
     rng = np.random.default_rng(seed)
     place = shift_to(543_200.0, 5_098_900.0)
-    boundary = field_of(rng, 160.0)
+    boundary = field_of(rng, acres)
     soils = soils_of(rng, boundary, polygons)
     fields: list[Record] = [(boundary, {"name": "Bench field"})]
-    write_geojson(folder / "boundary.geojson", fields, place, UTM)
-    write_geojson(folder / "soils.geojson", soils, place, UTM)
-    for end in ("shp", "gpkg"):
+    if "geojson" in formats:
+        write_geojson(folder / "boundary.geojson", fields, place, UTM)
+        write_geojson(folder / "soils.geojson", soils, place, UTM)
+    for end in (one for one in formats if one != "geojson"):
         write_vector(
             folder / f"boundary.{end}", fields, place, source=UTM, target="EPSG:4326", geometry="Polygon",
             properties={"name": "str:20"}, decimals=8,
@@ -130,5 +140,6 @@ if __name__ == "__main__":
     options = argparse.ArgumentParser(description=__doc__)
     options.add_argument("folder", type=Path)
     options.add_argument("--polygons", type=int, default=2000)
+    options.add_argument("--acres", type=float, default=160.0)
     asked = options.parse_args()
-    make_field(asked.folder, polygons=asked.polygons)
+    make_field(asked.folder, polygons=asked.polygons, acres=asked.acres)

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from vrx.model.change import Change
 from vrx.model.content import Content
 from vrx.model.finding import Finding
 from vrx.model.ledger import Ledger
-from vrx.model.plan import Plan
 from vrx.model.prescription import Prescription
+
+if TYPE_CHECKING:
+    from vrx.model.plan import Plan
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

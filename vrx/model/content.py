@@ -240,6 +240,11 @@ class ProductContent:
         The same in one line.
     loads : LoadsContent or None
         None where no box of the machine carries it.
+    share, product_area : str
+        Where it is on a part of the width: which, as ``50 %``, and what it gets of ``true_area``, by which amounts go.
+        Empty where it is on all of the width.
+    width_note : str
+        The same as a sentence.
     """
 
     name: str
@@ -270,6 +275,9 @@ class ProductContent:
     order: tuple[OrderLine, ...] = ()
     order_sum: str = ""
     loads: LoadsContent | None = None
+    share: str = ""
+    product_area: str = ""
+    width_note: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -42,6 +43,23 @@ class RateColumn:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class TextColumn:
+    """A column of a sheet that holds no rates, and stays as it came.
+
+    Attributes
+    ----------
+    name : str
+    kind : {"number", "text"}
+    cells : tuple of str or None, length n_shapes
+        As they are to be written; a number in plain decimals, without an exponent. None is an empty cell.
+    """
+
+    name: str
+    kind: Literal["number", "text"]
+    cells: tuple[str | None, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Unrounded:
     """What the shapes of a sheet stand for: its polygons before they were rounded for a file.
 
@@ -76,6 +94,8 @@ class Sheet:
         The plan's date as ``YYYY-MM-DD``, or ``1980-01-01``: the only date that goes into a file.
     description : str
         Product, unit, field and season in a line.
+    labels : tuple of TextColumn
+        Columns behind the rates: what else the map tells of its shapes.
     """
 
     name: str
@@ -84,3 +104,4 @@ class Sheet:
     columns: tuple[RateColumn, ...]
     date: str
     description: str
+    labels: tuple[TextColumn, ...] = ()

@@ -4,13 +4,27 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from vrx.model.finding import Finding
-from vrx.model.plan import Accept, Plan
+
+if TYPE_CHECKING:
+    from vrx.model.plan import Accept, Plan
 
 # Where no rate can be given, or none may: a signature changes nothing about the ground.
-_NEVER: Final = frozenset({"keep-out-not-off", "keep-out-empty", "part-empty"})
+_NEVER: Final = frozenset(
+    {
+        "keep-out-not-off",
+        "keep-out-empty",
+        "part-empty",
+        "unreadable",
+        "no-crs",
+        "empty-map",
+        "in-keep-out",
+        "other-field",
+        "rate-column-unclear",
+    }
+)
 _WITHOUT_A_RATE: Final = frozenset(
     {
         "overlap",

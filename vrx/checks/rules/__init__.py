@@ -1,0 +1,1 @@
+"""Rules, one a module: its docstring is the rule's page in the manual."""
