@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from vrx.errors import OutputError
 from vrx.exports.rings import oriented_polygons
 from vrx.geo.crs import WGS84
-from vrx.model.sheet import RateColumn, Sheet
+from vrx.model.sheet import RateColumn, Sheet, TextColumn
 
 _DECIMALS: Final = 8  # 1e-8 degree is about a millimetre
 _POINT: Final = 4  # a sign and three digits stand before it
@@ -40,7 +40,7 @@ def write_geojson(sheet: Sheet, folder: Path) -> list[Path]:
     """
     polygons = oriented_polygons(sheet, outer_clockwise=False)
     _check_places(sheet, polygons)
-    properties = [_members(column) for column in sheet.columns]
+    properties = [*map(_members, sheet.columns), *map(_other_members, sheet.labels)]
     features = [
         f'{{"type":"Feature","properties":{{{",".join(members)}}},"geometry":{geometry}}}'
         for geometry, *members in zip(_geometries(polygons), *properties, strict=True)
@@ -76,6 +76,16 @@ def _check_places(sheet: Sheet, polygons: NDArray[np.object_]) -> None:
 def _members(column: RateColumn) -> list[str]:
     name = json.dumps(column.name, ensure_ascii=False)
     return [f"{name}:{column.rate_text(at)}" for at in range(len(column.counts))]
+
+
+def _other_members(column: TextColumn) -> list[str]:
+    name = json.dumps(column.name, ensure_ascii=False)
+    text = str if column.kind == "number" else _string
+    return [f"{name}:{'null' if cell is None else text(cell)}" for cell in column.cells]
+
+
+def _string(text: str) -> str:
+    return json.dumps(text, ensure_ascii=False)
 
 
 def _geometries(polygons: NDArray[np.object_]) -> list[str]:

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 import re
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from vrx.exports.names import COLUMN_LENGTH, RESERVED_STEMS
 from vrx.geo.crs import WGS84, move_shapes
 from vrx.model.finding import Finding
-from vrx.model.receiver import Receiver
+from vrx.model.loadable import COLUMN_LENGTH, plain_stem, reserved_stem
 from vrx.model.sheet import RateColumn, Sheet
+
+if TYPE_CHECKING:
+    from vrx.model.receiver import Receiver
 
 MOST_DIGITS: Final = 15  # a number of 15 digits comes through any reader that takes it for a double
 GEOPACKAGE_COLUMNS: Final = frozenset({"fid", "geom"})  # number and shape of a record
@@ -126,9 +128,9 @@ def _bad_file_name(sheet: Sheet, receiver: Receiver) -> Finding | None:
     name = sheet.name
     if len(name) > receiver.name_length:
         problem = f"has {len(name)} characters, and the receiver loads {receiver.name_length}"
-    elif not re.fullmatch(r"[A-Za-z0-9_][A-Za-z0-9_-]*", name):
+    elif not plain_stem(name):
         problem = "has other characters than plain letters, digits, - and _"
-    elif name.lower() in RESERVED_STEMS:
+    elif reserved_stem(name):
         problem = "is kept by Windows for a device"
     else:
         return None

@@ -10,13 +10,10 @@ from itertools import count
 from typing import Final
 
 from vrx.model.finding import Finding
+from vrx.model.loadable import COLUMN_LENGTH, RESERVED_STEMS
 
-COLUMN_LENGTH: Final = 10  # a name's slot in a .dbf has 11 bytes, the last one zero
 CODE_LETTERS: Final = "23456789abcdefghjkmnpqrstuvwxyz"  # no 0, 1, i, l, o: they are misread from paper
 CODE_LENGTH: Final = 4
-RESERVED_STEMS: Final = frozenset(
-    {"con", "prn", "aux", "nul"} | {f"{port}{digit}" for port in ("com", "lpt") for digit in "0123456789"}
-)
 
 # Letters that do not fall apart into a plain letter and an accent.
 _PLAIN: Final = str.maketrans(

@@ -16,8 +16,8 @@ def oriented_polygons(sheet: Sheet, *, outer_clockwise: bool) -> NDArray[np.obje
     Raises
     ------
     OutputError
-        A shape is not a single polygon, is empty or has a coordinate that is not finite; a column has not one rate a
-        shape; two columns differ by case at most.
+        A shape is not a single polygon, is empty or has a coordinate that is not finite; a column has not one rate
+        or cell a shape; two columns differ by case at most.
     """
     shapes = np.asarray(sheet.shapes, dtype=object)
     single = shapely.get_type_id(shapes) == shapely.GeometryType.POLYGON
@@ -36,7 +36,12 @@ def oriented_polygons(sheet: Sheet, *, outer_clockwise: bool) -> NDArray[np.obje
             raise OutputError(
                 f"Column {column.name} has {len(column.counts)} rates for {len(shapes)} polygons.", where=sheet.name
             )
-    names = [column.name.lower() for column in sheet.columns]
+    for label in sheet.labels:
+        if len(label.cells) != len(shapes):
+            raise OutputError(
+                f"Column {label.name} has {len(label.cells)} cells for {len(shapes)} polygons.", where=sheet.name
+            )
+    names = [*(column.name.lower() for column in sheet.columns), *(label.name.lower() for label in sheet.labels)]
     if len(set(names)) < len(names):
         raise OutputError("Two columns bear one name.", remedy="Name each column once.", where=sheet.name)
     polygons: NDArray[np.object_] = shapely.orient_polygons(shapely.force_2d(shapes), exterior_cw=outer_clockwise)

@@ -13,7 +13,7 @@ from __future__ import annotations
 import struct
 from datetime import date
 from pathlib import Path
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 import shapely
@@ -23,7 +23,7 @@ from vrx.errors import OutputError
 from vrx.exports.limits import loadable_column, number_fits
 from vrx.exports.rings import oriented_polygons
 from vrx.geo.crs import parse_crs
-from vrx.model.sheet import RateColumn, Sheet
+from vrx.model.sheet import RateColumn, Sheet, TextColumn
 
 _FILE_CODE: Final = 9994
 _VERSION: Final = 1000
@@ -31,13 +31,16 @@ _POLYGON: Final = 5
 _HEADER_BYTES: Final = 100
 _MOST_BYTES: Final = 2**31 - 1  # readers that count bytes in 32 bits end here
 _MOST_COLUMNS: Final = 255
+MOST_TEXT_BYTES: Final = 254
+"""The width of a text column in dBASE III."""
 
 
 def write_shapefile(sheet: Sheet, folder: Path) -> list[Path]:
     """Write a sheet as a Shapefile and return its files, the ``.shp`` first.
 
-    Polygons are single-part and without heights, outer rings clockwise. Every column is numeric (``N``), as wide as its
-    widest rate, with the decimals of the column; each cell is :meth:`RateColumn.rate_text` set to the right.
+    Polygons are single-part and without heights, outer rings clockwise. A column of rates is numeric (``N``), as wide
+    as its widest rate, with the decimals of the column; each cell is :meth:`RateColumn.rate_text` set to the right.
+    Other columns are as wide as their widest cell, texts in UTF-8, empty cells blank.
 
     Raises
     ------
@@ -73,14 +76,16 @@ def write_shapefile(sheet: Sheet, folder: Path) -> list[Path]:
 
 
 def _check_columns(sheet: Sheet) -> None:
-    names = [column.name.lower() for column in sheet.columns]
-    for column in sheet.columns:
-        if not loadable_column(column.name) or names.count(column.name.lower()) > 1:
+    names = [*(column.name for column in sheet.columns), *(label.name for label in sheet.labels)]
+    lower = [name.lower() for name in names]
+    for name in names:
+        if not loadable_column(name) or lower.count(name.lower()) > 1:
             raise OutputError(
-                f"Column name {column.name!r} can't stand in a Shapefile.",
+                f"Column name {name!r} can't stand in a Shapefile.",
                 remedy="Use at most 10 plain letters, digits and _, a letter first, each name once.",
                 where=sheet.name,
             )
+    for column in sheet.columns:
         unfit = number_fits(column, None, None)
         if unfit:
             raise OutputError(unfit.message, remedy=unfit.remedy, where=sheet.name)
@@ -130,8 +135,7 @@ def _header(n_bytes: int, box: tuple[float, ...]) -> bytes:
 
 def _table(sheet: Sheet) -> bytes:
     """Return the contents of the .dbf."""
-    columns = [_cells(column) for column in sheet.columns]
-    widths = [max((len(cell) for cell in cells), default=1) for cells in columns]
+    fields = [*map(_rates, sheet.columns), *(_others(label, sheet) for label in sheet.labels)]
     day = date.fromisoformat(sheet.date)
     header = struct.pack(
         "<4BI2H20x",
@@ -140,23 +144,45 @@ def _table(sheet: Sheet) -> bytes:
         day.month,
         day.day,
         len(sheet.shapes),
-        32 + 32 * len(columns) + 1,
-        1 + sum(widths),
+        32 + 32 * len(fields) + 1,
+        1 + sum(field.width for field in fields),
     )
-    fields = [
-        struct.pack("<11sc4x2B14x", column.name.encode("ascii"), b"N", width, column.decimals)
-        for column, width in zip(sheet.columns, widths, strict=True)
+    slots = [
+        struct.pack("<11sc4x2B14x", field.name.encode("ascii"), field.kind, field.width, field.decimals)
+        for field in fields
     ]
     # A blank in front of a record says that it is not deleted.
-    records = "".join(
-        " " + "".join(cell.rjust(width) for cell, width in zip(row, widths, strict=True))
-        for row in zip(*columns, strict=True)
-    )
-    return header + b"".join(fields) + b"\r" + records.encode("ascii") + b"\x1a"
+    records = b"".join(b" " + b"".join(row) for row in zip(*(field.cells for field in fields), strict=True))
+    return header + b"".join(slots) + b"\r" + records + b"\x1a"
 
 
-def _cells(column: RateColumn) -> list[str]:
-    return [column.rate_text(at) for at in range(len(column.counts))]
+class _Field(NamedTuple):
+    name: str
+    kind: bytes
+    width: int
+    decimals: int
+    cells: list[bytes]  # each as wide as the field
+
+
+def _rates(column: RateColumn) -> _Field:
+    texts = [column.rate_text(at).encode("ascii") for at in range(len(column.counts))]
+    width = max(map(len, texts), default=1)
+    return _Field(column.name, b"N", width, column.decimals, [text.rjust(width) for text in texts])
+
+
+def _others(label: TextColumn, sheet: Sheet) -> _Field:
+    texts = [(cell or "").encode() for cell in label.cells]
+    width = max([1, *map(len, texts)])
+    if width > MOST_TEXT_BYTES:
+        raise OutputError(
+            f"A text in column {label.name} takes {width} bytes; a Shapefile holds {MOST_TEXT_BYTES}.",
+            remedy="Leave the column out, or write another format.",
+            where=sheet.name,
+        )
+    if label.kind == "text":
+        return _Field(label.name, b"C", width, 0, [text.ljust(width) for text in texts])
+    decimals = max((len(text.partition(b".")[2]) for text in texts), default=0)
+    return _Field(label.name, b"N", width, decimals, [text.rjust(width) for text in texts])
 
 
 def _well_known_text(crs: str) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
 import numpy as np
 import shapely
@@ -18,14 +19,16 @@ from vrx.geo.area import true_areas
 from vrx.geo.crs import WGS84
 from vrx.geo.merge import Merged, for_file, merge_equal
 from vrx.model.finding import Finding
-from vrx.model.plan import Plan
 from vrx.model.prescription import KEPT_OUT, Prescription, ProductMap
-from vrx.model.product import Product
-from vrx.model.receiver import Format, Receiver
 from vrx.model.sheet import RateColumn, Sheet, Unrounded
 from vrx.model.zone_map import Frame
 from vrx.units import Unit, decimals_needed, parse_unit
 from vrx.words import some
+
+if TYPE_CHECKING:
+    from vrx.model.plan import Plan
+    from vrx.model.product import Product
+    from vrx.model.receiver import Format, Receiver
 
 NO_DATE = "1980-01-01"
 # Decimals that are always worth writing where they are exact: 0.0625 is no rate to be rounded.

@@ -19,8 +19,9 @@ from typing import Final
 
 from vrx.errors import InputError, OutputError
 from vrx.exports.manifest import sha256_of
-from vrx.exports.names import CODE_LENGTH, CODE_LETTERS, RESERVED_STEMS
+from vrx.exports.names import CODE_LENGTH, CODE_LETTERS
 from vrx.exports.system import own_name, plain_words, remove_rubbish, sync
+from vrx.model.loadable import RESERVED_STEMS
 
 # What FAT and its kin can't hold in a name, and the most characters of one. Source: ECMA-107 for short names, the
 # long ones as common practice; from memory.

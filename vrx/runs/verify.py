@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from fractions import Fraction
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import shapely
@@ -14,9 +15,9 @@ from vrx.errors import OutputError, VrxError
 from vrx.geo.area import true_areas
 from vrx.geo.coverage import is_coverage
 from vrx.geo.crs import move_shapes, parse_crs
-from vrx.inputs.cells import read_numbers
+from vrx.inputs.cells import cell_text, read_numbers
 from vrx.inputs.read import read_layer
-from vrx.model.layer import Layer
+from vrx.model.layer import Cell, Layer
 from vrx.model.plan import Plan
 from vrx.model.product import Product
 from vrx.model.sheet import RateColumn, Sheet, Unrounded
@@ -72,6 +73,59 @@ def verify_file(path: Path, sheet: Sheet, unrounded: Unrounded, frame: Frame, pl
             raise _differs(path.name, amiss)
 
 
+def verify_copy(path: Path, sheet: Sheet, unrounded: Unrounded, frame: Frame) -> None:
+    """Read a mended map and compare it with its sheet: polygons, CRS, place, rates and every other cell.
+
+    Unlike the maps of a build its polygons need not fit together, and its rates are compared as they are written.
+
+    Raises
+    ------
+    OutputError
+        It can't be read, or something differs.
+    """
+    try:
+        layer = read_layer(path)
+    except VrxError as err:
+        raise _differs(path.name, f"it can't be read: {err.problem.rstrip('.')}") from err
+    if len(layer.shapes) != len(sheet.shapes):
+        raise _differs(path.name, f"{len(sheet.shapes)} polygons were written and {len(layer.shapes)} are there")
+    if not (_same_crs(layer.crs, sheet.crs) and _identical(layer.shapes, sheet.shapes)):
+        _same_place(path.name, layer, sheet, frame)
+    amiss = _ground_amiss(layer.shapes, layer.crs, unrounded, frame, fitting=False)
+    if amiss:
+        raise _differs(path.name, amiss)
+    rates = ((column.name, [column.rate_text(at) for at in range(len(column.counts))]) for column in sheet.columns)
+    numbers = [*rates, *((label.name, label.cells) for label in sheet.labels if label.kind == "number")]
+    for name, texts in numbers:
+        meant = np.array([np.nan if text is None else float(text) for text in texts])
+        _same_cells(path.name, name, layer, _floats(layer, name), meant)
+    for label in sheet.labels:
+        if label.kind == "text":
+            found = np.array([cell_text(cell) for cell in _cells(layer, label.name)], dtype=object)
+            _same_cells(path.name, label.name, layer, found, np.array([cell_text(one) for one in label.cells], object))
+
+
+def _cells(layer: Layer, name: str) -> tuple[Cell, ...]:
+    # A column without a single cell need not come back.
+    return layer.columns[name].cells if name in layer.columns else (None,) * len(layer.records)
+
+
+def _floats(layer: Layer, name: str) -> NDArray[np.float64]:
+    # No codes for no data here: a number is to come back as it was written.
+    return np.array([np.nan if cell is None else float(cell) for cell in _cells(layer, name)], dtype=np.float64)
+
+
+def _same_cells(file: str, name: str, layer: Layer, found: NDArray[Any], meant: NDArray[Any]) -> None:
+    same = found == meant
+    if meant.dtype == np.float64:
+        same |= np.isnan(found) & np.isnan(meant)
+    wrong = np.flatnonzero(~same)
+    if len(wrong):
+        at = int(wrong[0])
+        cell = _cells(layer, name)[at]
+        raise _differs(file, f"in column {name} {str(meant[at])!r} came back as {cell_text(cell)!r}")
+
+
 def _identical(shapes: NDArray[np.object_], others: NDArray[np.object_]) -> bool:
     return bool(shapely.equals_identical(shapely.normalize(shapes), shapely.normalize(others)).all())
 
@@ -90,9 +144,11 @@ def _same_place(name: str, layer: Layer, sheet: Sheet, frame: Frame) -> None:
         raise _differs(name, f"polygon {int(wrong[0]) + 1} lies {apart[wrong[0]]:.3f} m from where it was meant")
 
 
-def _ground_amiss(shapes: NDArray[np.object_], crs: str, unrounded: Unrounded, frame: Frame) -> str:
+def _ground_amiss(
+    shapes: NDArray[np.object_], crs: str, unrounded: Unrounded, frame: Frame, *, fitting: bool = True
+) -> str:
     """Say in what polygons differ from the ground that they stand for; nothing where they do not."""
-    if not shapely.is_valid(shapes).all() or not is_coverage(shapes):
+    if not shapely.is_valid(shapes).all() or (fitting and not is_coverage(shapes)):
         return "the polygons no longer fit together"
     meant = unrounded.area_m2
     areas = true_areas(move_shapes(shapes, crs, frame.crs), frame)
