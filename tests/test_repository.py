@@ -20,7 +20,7 @@ TOP_LEVEL = {"README.md", "DEVELOPERS.md", "pyproject.toml", "vrx", "tests", "sa
 # Imports point to a smaller number; equal numbers, as the stages have, never import each other.
 STAGE = 5
 RANKS = {"errors": 0, "words": 0, "units": 1, "formula": 1, "model": 2, "geo": 3, "dosing": 4, "runs": 6, "cli": 7}
-STAGES = {"inputs", "rates", "ledgers", "exports", "reports"}
+STAGES = {"inputs", "rates", "checks", "ledgers", "exports", "reports"}
 HEAVY = {"pandas", "geopandas", "pyogrio", "rasterio", "matplotlib"}
 NOT_FOR_HELP = HEAVY | {"numpy", "shapely", "pyproj", "fiona", "pydantic"}
 

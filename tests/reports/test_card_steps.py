@@ -44,7 +44,8 @@ def test_each_step_rests_on_the_one_before() -> None:
     """The stick, then the machine, the field, what is on it, how it is set, the map, where not to go, how much."""
     assert [(step.number, step.title) for step in card_of(card_content()).steps] == [
         (1, "Look at the stick"), (2, "Set the machine"), (3, "Choose the field"), (4, "Products on drives"),
-        (5, "Set each product"), (6, "Load the map"), (7, "Know the keep-outs"), (8, "Have this on hand"),
+        (5, "Set each product"), (6, "Load the map"), (7, "Stand in the field"),
+        (8, "Know the keep-outs"), (9, "Have this on hand"),
         (0, "Notes"), (0, "Open findings"), (0, "Cautions"), (0, "Sign"),
     ]  # fmt: skip
 

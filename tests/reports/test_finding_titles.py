@@ -24,7 +24,7 @@ def ids_in_the_code() -> set[str]:
     found = set(FROM_TABLES)
     for path in PACKAGE.rglob("*.py"):
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-            if isinstance(node, ast.Call) and getattr(node.func, "id", "") == "Finding":
+            if isinstance(node, ast.Call) and getattr(node.func, "id", "") in {"Finding", "Rule"}:
                 (value,) = [keyword.value for keyword in node.keywords if keyword.arg == "id"]
                 answers = [value.body, value.orelse] if isinstance(value, ast.IfExp) else [value]
                 found |= {str(one.value) for one in answers if isinstance(one, ast.Constant)}

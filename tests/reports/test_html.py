@@ -12,54 +12,21 @@ from itertools import pairwise
 from typing import Any
 from xml.etree.ElementTree import Element
 
-import html5lib
 import pytest
 from support_html_content import CASES, HARD_NAME, content, finding, hard_names, rates, two_products
+from support_html_pages import SVG, XHTML, lines_of, parsed, table_of, text_of
 
 from vrx.model.content import Content, MapFile
 from vrx.reports.html.report import report_html
 
-XHTML, SVG = "{http://www.w3.org/1999/xhtml}", "{http://www.w3.org/2000/svg}"
 # Drawn, or shown in part, not said.
 NOT_SAID = {"shape", "boundary", "patches", "png", "lines", "paper", "severity", "beside", "grid", "stopped"}
 CELLS = ("zone", "inputs", "wanted", "limited", "given", "why", "true_area", "sheet_area", "amount")
 
 
-def parsed(page: bytes) -> Element:
-    """Return a page as the standard's own parsing algorithm reads it; any error in it is raised."""
-    root: Element = html5lib.HTMLParser(strict=True).parse(page)
-    return root
-
-
 @cache
 def report_of(name: str) -> Element:
     return parsed(report_html(CASES[name]()))
-
-
-def text_of(root: Element) -> str:
-    """Return the text of an element, its parts run together as they stand; signs that only decorate left out."""
-    return " ".join("".join(spoken(root)).split())
-
-
-def spoken(root: Element) -> Iterator[str]:
-    if root.get("aria-hidden") != "true":
-        yield root.text or ""
-        for each in root:
-            yield from spoken(each)
-            yield each.tail or ""
-
-
-def lines_of(root: Element) -> str:
-    """Return the text of an element, its parts kept apart."""
-    return " ".join(" ".join(spoken(root)).split())
-
-
-def table_of(root: Element, path: str) -> list[list[str]]:
-    """Return the cells of the table in a part of the page, heads and totals too."""
-    tag, _, name = path.partition("#")
-    (found,) = [each for each in root.iter(f"{XHTML}{tag}") if each.get("id") == name]
-    made = next(found.iter(f"{XHTML}table"))
-    return [[text_of(cell) for cell in row] for row in made.iter(f"{XHTML}tr")]
 
 
 def said(noun: Any) -> Iterator[str]:

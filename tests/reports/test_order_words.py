@@ -240,8 +240,8 @@ def loaded(number: int = 0) -> ProductContent:
 
 
 def test_the_card_says_what_to_have_and_how_far_to_fill() -> None:
-    """In step 8: the amount to have large, the map's below it; a row for loads alike, a level for each box."""
-    (step,) = [one for one in card_of(card_content(products=(loaded(),))).steps if one.number == 8]
+    """In step 9: the amount to have large, the map's below it; a row for loads alike, a level for each box."""
+    (step,) = [one for one in card_of(card_content(products=(loaded(),))).steps if one.number == 9]
     amounts, fills = [part for part in step.parts if isinstance(part, Table)]
     held = [item.text.replace("\u00a0", " ") for item in amounts.rows[0][1].items]
     assert held == [

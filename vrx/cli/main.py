@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import gc
 import os
+import re
 import sys
 import traceback
 from collections.abc import Sequence
@@ -12,11 +13,12 @@ from contextlib import suppress
 from typing import Any, NoReturn
 
 from vrx import __version__
-from vrx.cli import build, copy, demo, new, product, report
+from vrx.cli import build, check, copy, demo, explain, new, product, ready, report
 from vrx.cli.say import complain, say, say_json
 from vrx.errors import InputError, OutputError, VrxError
 
-_COMMANDS = (build, copy, report, demo, new, product)
+_COMMANDS = (build, check, ready, copy, report, explain, demo, new, product)
+_PLACE = re.compile(r"-[0-9.]+\s*,.*")
 _EPILOG = (
     "Exit codes: 0 fine, cautions allowed; 1 a finding marked STOP, no machine files written; "
     "2 the input or the call can't be used."
@@ -61,7 +63,7 @@ def main(words: Sequence[str]) -> int:
     """Do what the words say, and return the exit code."""
     as_json = "--json" in words
     try:
-        found = parser().parse_args(list(words))
+        found = parser().parse_args(_joined(words))
         code: int = found.run(found)
     except VrxError as err:
         return _refuse(err, as_json=as_json)
@@ -85,6 +87,17 @@ def main(words: Sequence[str]) -> int:
         )
         return _refuse(strange, as_json=as_json)
     return code
+
+
+def _joined(words: Sequence[str]) -> list[str]:
+    """Join an option and a value such as -116.8,46.3, which argparse would take for another option."""
+    joined: list[str] = []
+    for word in words:
+        if _PLACE.fullmatch(word) and joined and joined[-1].startswith("--") and "=" not in joined[-1]:
+            joined[-1] += f"={word}"
+        else:
+            joined.append(word)
+    return joined
 
 
 def _refuse(err: VrxError, *, as_json: bool) -> int:

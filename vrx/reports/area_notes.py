@@ -20,6 +20,12 @@ def area_notes(plan: Plan, ledger: Ledger, ground: Ground) -> tuple[str, ...]:
     return tuple(_notes(plan, ledger, ground))
 
 
+def is_web_mercator(crs_text: str) -> bool:
+    """Tell whether a CRS is the projection that maps on screens use, whose areas mislead."""
+    operation = parse_crs(crs_text).coordinate_operation
+    return operation is not None and _WEB_MERCATOR in operation.method_name
+
+
 def _notes(plan: Plan, ledger: Ledger, ground: Ground) -> Iterator[str]:
     unit = {"ac": "acres", "ha": "hectares"}[area_unit(plan)]
     yield (
@@ -39,7 +45,7 @@ def _notes(plan: Plan, ledger: Ledger, ground: Ground) -> Iterator[str]:
         f"Ground to treat: {area_words(ledger.geodesic_area_m2, plan)} true, {area_words(ledger.grid_area_m2, plan)} "
         f"on the sheet, {signed_area_words(difference, plan)} or {share:+.4f} % apart."
     )
-    if crs.coordinate_operation is not None and _WEB_MERCATOR in crs.coordinate_operation.method_name:
+    if is_web_mercator(ledger.grid_crs):
         yield "This sheet is made for maps on screens: its areas grow towards the poles and are good for nothing else."
     foot = float(crs.axis_info[0].unit_conversion_factor or 1.0)
     if foot != 1.0:

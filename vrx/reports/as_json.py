@@ -83,6 +83,8 @@ def _product(product: Product, account: ProductLedger) -> dict[str, object]:
         "geodesic_area_m2": account.geodesic_area_m2,
         "grid_area_m2": account.grid_area_m2,
         "keep_out_area_m2": account.keep_out_area_m2,
+        "share_of_width": float(account.share),
+        "product_area_m2": account.product_area_m2,
         "total_wanted": account.total_wanted,
         "changed_by_limits": account.changed_by_limits,
         "changed_by_joining": account.changed_by_joining,

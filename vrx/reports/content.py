@@ -51,6 +51,7 @@ from vrx.reports.words import (
     area_words,
     change_number,
     length_words,
+    share_of_width_words,
     wanted_number,
 )
 from vrx.units import amount_text, number_text
@@ -132,7 +133,10 @@ def gather(
             for rate, found, account in zip(plan.rate, prescription.maps, ledger.products, strict=True)
         ),
         findings=tuple(
-            _finding(number, one, ground, pictures=pictures) for number, one in enumerate(findings, start=1)
+            finding_content(
+                number, one, crs=ground.frame.crs, tolerance=tolerance_m(ground.boundary), pictures=pictures
+            )
+            for number, one in enumerate(findings, start=1)
         ),
         cautions=cautions(plan),
         limits=tuple(_limits(plan, written.sheets)),
@@ -251,6 +255,17 @@ def _product(
         order=order_lines(account.order, digits),
         order_sum=order_sum(account.order, digits),
         loads=_loads(account, product, plan, digits),
+        share=share_of_width_words(account.share) if account.share != 1 else "",
+        product_area=area_words(account.product_area_m2, plan) if account.share != 1 else "",
+        width_note=_width_note(account, plan) if account.share != 1 else "",
+    )
+
+
+def _width_note(account: ProductLedger, plan: Plan) -> str:
+    field, own = (area_words(one, plan) for one in (account.geodesic_area_m2, account.product_area_m2))
+    return (
+        f"{share_of_width_words(account.share)} of the width carries it: it gets {own} of the {field} of the field, "
+        f"and its amounts go by the {own}."
     )
 
 
@@ -267,9 +282,16 @@ def _sums(account: ProductLedger, plan: Plan, digits: int) -> str:
     limits, joining = (change_number(one, digits) for one in (account.changed_by_limits, account.changed_by_joining))
     return (
         f"total given {account.total_given:,.{digits}f} {account.total_unit} on "
-        f"{area_words(account.geodesic_area_m2, plan)} = wanted {account.total_wanted:,.{digits}f}, "
+        f"{_ground(account, plan)} = wanted {account.total_wanted:,.{digits}f}, "
         f"limits and steps {limits}, joining small parts {joining}"
     )
+
+
+def _ground(account: ProductLedger, plan: Plan) -> str:
+    whole = area_words(account.geodesic_area_m2, plan)
+    if account.share == 1:
+        return whole
+    return f"{whole} of the field, {area_words(account.product_area_m2, plan)} of this product"
 
 
 def _row(
@@ -328,13 +350,26 @@ def _written_rates(found: ProductMap, column: RateColumn | None) -> tuple[Fact, 
     )
 
 
-def _finding(number: int, one: Finding, ground: Ground, *, pictures: bool) -> FindingContent:
+def finding_content(number: int, one: Finding, *, crs: str, tolerance: float, pictures: bool = True) -> FindingContent:
+    """Return a finding as people read it.
+
+    Parameters
+    ----------
+    number : int
+        From 1.
+    crs : str
+        Of the local metres in which it is drawn.
+    tolerance : float
+        By how many metres an edge may move without anyone seeing it.
+    pictures : bool
+        With its place and ground.
+    """
     shape, place = "", None
     if pictures and one.where is not None and not one.where.is_empty:
-        local = move_shapes(one.where, WGS84, ground.frame.crs)
+        local = move_shapes(one.where, WGS84, crs)
         point = shapely.point_on_surface(local)
         place = (round(float(point.x), 2), round(float(point.y), 2))
-        simple = shapely.simplify(local, tolerance_m(ground.boundary))
+        simple = shapely.simplify(local, tolerance)
         shape = drawn_text(np.array([simple if not simple.is_empty else local], dtype=object))[0]
     return FindingContent(
         number=number,

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 from vrx.model.content import Fact
-from vrx.model.product import Product
 from vrx.units import number_text
+
+if TYPE_CHECKING:
+    from vrx.model.product import Product
 
 
 def settings(product: Product) -> tuple[Fact, ...]:

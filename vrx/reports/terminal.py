@@ -7,8 +7,10 @@ from textwrap import wrap
 
 from vrx.model.build import Build
 from vrx.model.content import CHANGED, Content, FindingContent, ProductContent
+from vrx.model.finding import Finding
 
-_WIDTH = 100
+WIDTH = 100
+"""Columns of a terminal that text is wrapped to."""
 _WORDS = {"stop": "STOP", "caution": "CAUTION", "note": "note"}
 # What a program reads, and no person.
 _NOT_NAMED = ("report content",)
@@ -31,7 +33,7 @@ def build_text(build: Build) -> str:
     else:
         lines.append(f"Written and read back: {build.bundle}")
         lines += [f"  {one.path}" for one in build.files if one.format not in _NOT_NAMED and "part" not in one.format]
-        lines += ["", *(line for one in content.cautions for line in _wrap(one))]
+        lines += ["", *(line for one in content.cautions for line in wrapped(one))]
     return "\n".join(lines) + "\n"
 
 
@@ -44,15 +46,20 @@ def findings_text(findings: Iterable[FindingContent]) -> Iterator[str]:
     counts = [(sum(one.severity == severity for one in found), severity) for severity in ("stop", "caution", "note")]
     yield "To look at: " + ", ".join(f"{count} {severity}" + "s" * (count != 1) for count, severity in counts if count)
     for one in found:
-        head = f"{_WORDS[one.severity]:<8}"
-        yield from _wrap(f"{one.message} [{one.id}]", f"  {head} ", " " * 11)
-        if one.remedy and one.severity != "note":
-            yield from _wrap(one.remedy, " " * 11 + "> ", " " * 13)
+        yield from finding_lines(one)
+
+
+def finding_lines(one: FindingContent | Finding) -> Iterator[str]:
+    """Yield one finding with its remedy."""
+    head = f"{_WORDS[one.severity]:<8}"
+    yield from wrapped(f"{one.message} [{one.id}]", f"  {head} ", " " * 11)
+    if one.remedy and one.severity != "note":
+        yield from wrapped(one.remedy, " " * 11 + "> ", " " * 13)
 
 
 def _field(content: Content) -> Iterator[str]:
     yield ", ".join(fact.value for fact in content.facts if fact.label in _TITLE_FACTS)
-    yield from (line for one in content.facts if one.label == CHANGED for line in _wrap(f"{one.label}: {one.value}"))
+    yield from (line for one in content.facts if one.label == CHANGED for line in wrapped(f"{one.label}: {one.value}"))
     treated = content.areas[-1]
     sheet = f"{treated.sheet} on the map sheet (grid {content.grid})"
     yield f"Ground to treat: {treated.true} true ground (geodesic); {sheet}"
@@ -63,6 +70,8 @@ def _field(content: Content) -> Iterator[str]:
 
 def _product(product: ProductContent, content: Content) -> Iterator[str]:
     yield f"{product.name}: {product.allowed}"
+    if product.width_note:
+        yield from wrapped(product.width_note, "  ", "  ")
     head = ("zone", f"wanted {product.unit}", "given", content.area_unit, product.amount_unit, "")
     rows = [(row.zone, row.wanted, row.given, row.true_area, row.amount, row.why) for row in product.rows]
     widths = [max(len(row[at]) for row in (head, *rows)) for at in range(len(head))]
@@ -71,17 +80,17 @@ def _product(product: ProductContent, content: Content) -> Iterator[str]:
         yield ("  " + "  ".join(cells)).rstrip()
     for overlay in product.overlays:
         yield f"  of which overlay {overlay.name} ({overlay.what}): {overlay.amount} on {overlay.area}"
-    yield f"  {product.sums}"
+    yield from wrapped(product.sums, "  ", "    ") if product.width_note else (f"  {product.sums}",)
     if product.other_units:
-        yield from _wrap(f"= {', '.join(product.other_units)}", "  ", "    ")
+        yield from wrapped(f"= {', '.join(product.other_units)}", "  ", "    ")
     if product.order_sum:
-        yield from _wrap(product.order_sum, "  ", "    ")
+        yield from wrapped(product.order_sum, "  ", "    ")
     if product.loads is not None:
-        yield from _wrap(f"to load: {product.loads.summary}", "  ", "    ")
+        yield from wrapped(f"to load: {product.loads.summary}", "  ", "    ")
 
 
-def _wrap(text: str, first: str = "", rest: str = "") -> list[str]:
+def wrapped(text: str, first: str = "", rest: str = "") -> list[str]:
     """Wrap text at spaces alone: ids and file names stay whole, to be searched for and copied."""
     return wrap(
-        text, _WIDTH, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False, break_long_words=False
+        text, WIDTH, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False, break_long_words=False
     )

@@ -3,19 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import TYPE_CHECKING
 
 from vrx.errors import CrsError, PlanError
-from vrx.geo.crs import is_made_for, parse_crs, region_of, shift_accuracy, short_name, utm_epsg
+from vrx.geo.crs import DATUM_DOUBT_M, is_made_for, parse_crs, region_of, shift_accuracy, short_name, utm_epsg
 from vrx.model.finding import Finding
 from vrx.model.layer import Layer
-from vrx.model.plan import Plan
 from vrx.model.zone_map import Frame
 from vrx.units import Dialect, length_text
 from vrx.words import some
 
+if TYPE_CHECKING:
+    from vrx.model.plan import Plan
+
 _RECEIVER_CRS = ("receiver", "crs")
-# WGS 84 itself, as maps use it, is known to a metre or two.
-_DOUBT_M = 1.0
 
 
 def grid_crs_of(plan: Plan, frame: Frame) -> str:
@@ -71,7 +72,7 @@ def datum_findings(layers: Iterable[Layer], frame: Frame, dialect: Dialect) -> l
 
 def _shift_finding(what: str, crs: str, frame: Frame, dialect: Dialect) -> list[Finding]:
     doubt_m = shift_accuracy(crs, frame.longitude, frame.latitude)
-    if doubt_m <= _DOUBT_M:
+    if doubt_m <= DATUM_DOUBT_M:
         return []
     return [
         Finding(

@@ -4,22 +4,26 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from math import cos, pi
+from typing import TYPE_CHECKING
 
 import numpy as np
 import shapely
 
 from vrx.errors import GeometryError, InputError
 from vrx.geo.area import geodesic_area
-from vrx.geo.crs import WGS84, frame_at, move_points, move_shapes
+from vrx.geo.crs import WGS84, frame_at, move_points, move_shapes, utm_epsg
 from vrx.model.finding import Finding
 from vrx.model.layer import Layer
-from vrx.model.plan import Plan
 from vrx.model.zone_map import Frame, Ground, KeepOutArea, OverlayArea
 from vrx.runs.grids import datum_findings, grid_crs_of, grid_findings
-from vrx.runs.job import Job
 from vrx.runs.keep_outs import keep_out_of
-from vrx.runs.mend import METRES_A_DEGREE, boundary_edges, mend, repair_findings
+from vrx.runs.mend import METRES_A_DEGREE, Mended, boundary_edges, mend, repair_findings
 from vrx.runs.overlays import overlay_area, part_of_field
+from vrx.units import Dialect
+
+if TYPE_CHECKING:
+    from vrx.model.plan import Plan
+    from vrx.runs.job import Job
 
 _STATED_SHARE = 0.005
 # Up to here distances in the frame are true within 1e-4, set-backs among them.
@@ -43,22 +47,9 @@ def lay_ground(job: Job) -> LaidGround:
         The boundary has no ground.
     """
     plan = job.plan
-    frame = _frame_of(job.boundary)
+    frame = frame_of(job.boundary)
     mended = mend(job.boundary.shapes, job.boundary.crs, frame)
-    sound = mended.shapes[~shapely.is_missing(mended.shapes)]
-    if not len(sound):
-        raise InputError(
-            f"The boundary {job.boundary.source} holds no polygon.", remedy="Give the field's outline as a polygon."
-        )
-    boundary = sound[0] if len(sound) == 1 else shapely.union_all(sound)
-    bare = Ground(
-        frame=frame,
-        boundary=boundary,
-        keep_outs=(),
-        boundary_area_m2=geodesic_area(move_shapes(boundary, frame.crs, WGS84)),
-        grid_crs=grid_crs_of(plan, frame),
-        dialect=plan.dialect,
-    )
+    bare = _bare_ground(mended, job.boundary, frame, grid_crs=grid_crs_of(plan, frame), dialect=plan.dialect)
     findings = [*grid_findings(bare.grid_crs, frame), *datum_findings(job.layers, frame, plan.dialect)]
     findings += repair_findings(mended.repairs, job.boundary, frame, field_m2=bare.boundary_area_m2, plan=plan)
     keep_outs = []
@@ -82,12 +73,57 @@ def lay_ground(job: Job) -> LaidGround:
     return LaidGround(ground=replace(kept, overlays=tuple(overlays)), findings=tuple(findings))
 
 
-def _frame_of(boundary: Layer) -> Frame:
+def ground_within(boundary: Layer, dialect: Dialect) -> Ground:
+    """Return the ground within a boundary that no plan says more of.
+
+    Raises
+    ------
+    InputError
+        The boundary has no ground.
+    """
+    frame = frame_of(boundary)
+    mended = mend(boundary.shapes, boundary.crs, frame)
+    grid_crs = utm_epsg(frame.longitude, frame.latitude)
+    return _bare_ground(mended, boundary, frame, grid_crs=grid_crs, dialect=dialect)
+
+
+def _bare_ground(mended: Mended, boundary: Layer, frame: Frame, *, grid_crs: str, dialect: Dialect) -> Ground:
+    sound = mended.shapes[~shapely.is_missing(mended.shapes)]
+    if not len(sound):
+        raise InputError(
+            f"The boundary {boundary.source} holds no polygon.", remedy="Give the field's outline as a polygon."
+        )
+    whole = sound[0] if len(sound) == 1 else shapely.union_all(sound)
+    return Ground(
+        frame=frame,
+        boundary=whole,
+        keep_outs=(),
+        boundary_area_m2=geodesic_area(move_shapes(whole, frame.crs, WGS84)),
+        grid_crs=grid_crs,
+        dialect=dialect,
+    )
+
+
+def frame_of(boundary: Layer, what: str = "boundary") -> Frame:
+    """Return the local frame around a layer.
+
+    Parameters
+    ----------
+    what : str
+        What the layer is, as people are told it.
+
+    Raises
+    ------
+    InputError
+        It holds no shape.
+    GeometryError
+        It spans more than any field.
+    """
     shapes = boundary.shapes[~shapely.is_missing(boundary.shapes)]
     bounds = shapely.total_bounds(shapes) if len(shapes) else np.full(4, np.nan)
     if not np.isfinite(bounds).all():
         raise InputError(
-            f"The boundary {boundary.source} holds no shape.", remedy="Give the field's outline as a polygon."
+            f"The {what} {boundary.source} holds no shape.", remedy="Give the field's outline as a polygon."
         )
     west, south, east, north = bounds
     places = np.array([[(west + east) / 2, (south + north) / 2], *shapely.box(*bounds).exterior.coords[:4]])
@@ -96,7 +132,7 @@ def _frame_of(boundary: Layer) -> Frame:
     wide, high = np.ptp(degrees, axis=0) * METRES_A_DEGREE * (cos(latitude * pi / 180), 1.0)
     if max(wide, high) > _WIDEST_M:
         raise GeometryError(
-            f"The boundary {boundary.source} spans {max(wide, high) / 1000:,.0f} km, more than any field.",
+            f"The {what} {boundary.source} spans {max(wide, high) / 1000:,.0f} km, more than any field.",
             remedy="Check its CRS, and look for a stray vertex. Ground far apart, or on both sides of the meridian of "
             "180 degrees, needs a plan for each part.",
         )

@@ -5,11 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
-import numpy as np
-import shapely
-
-from vrx.errors import InputError, PlanError, Problems, VrxError
+from vrx.errors import PlanError, Problems, VrxError
 from vrx.inputs.plan_file import read_plan
 from vrx.inputs.read import read_layers, read_table
 from vrx.model.finding import Finding
@@ -17,9 +15,6 @@ from vrx.model.layer import Layer, Table
 from vrx.model.overlay import Overlay
 from vrx.model.plan import FieldOfPlan, KeepOut, Plan, RateByTable, ZonesOfPlan
 from vrx.model.plan_file import PlanFile
-
-# In degrees, metres or feet no coordinate system comes near it.
-_FARTHEST = 1e9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -90,13 +85,22 @@ class Job:
         return tuple(dict.fromkeys((*self.file.sources, *(folder / name for name in named))))
 
 
-def read_job(path: Path, *, sets: Sequence[str] = (), swaps: Sequence[str] = ()) -> Job:
+def read_job(
+    path: Path,
+    *,
+    sets: Sequence[str] = (),
+    swaps: Sequence[str] = (),
+    ground_alone: bool = False,
+    stand_ins: Sequence[Mapping[str, Any]] = (),
+) -> Job:
     """Read a plan, with what is changed in it for one build, and all files that it names.
 
     Parameters
     ----------
-    sets, swaps : sequence of str
+    sets, swaps, stand_ins
         See :func:`vrx.inputs.plan_file.read_plan`.
+    ground_alone : bool
+        Only boundary, part, keep-outs and overlays: no zones and tables of rates.
 
     Raises
     ------
@@ -104,17 +108,18 @@ def read_job(path: Path, *, sets: Sequence[str] = (), swaps: Sequence[str] = ())
         Every file that can't be read is in it, not the first only.
     """
     _must_be_there(path)
-    file = read_plan(path, sets=sets, swaps=swaps)
+    file = read_plan(path, sets=sets, swaps=swaps, stand_ins=stand_ins)
     plan, folder = file.plan, file.folder
     read = _Reader()
     boundary = read.layers([folder / name for name in plan.field.boundary], plan.field)
     part = read.layers([folder / plan.field.part]) if plan.field.part else None
-    zones = {name: read.layers([folder / file for file in one.from_], one) for name, one in plan.zone_layers.items()}
+    wanted = {} if ground_alone else plan.zone_layers
+    zones = {name: read.layers([folder / file for file in one.from_], one) for name, one in wanted.items()}
     keep_outs = [(one, read.layers([folder / one.where], one)) for one in plan.keep_out]
     tables = {
         rate.table: read.table(folder / rate.table)
         for rate in plan.rate
-        if isinstance(rate, RateByTable) and isinstance(rate.table, str)
+        if isinstance(rate, RateByTable) and isinstance(rate.table, str) and not ground_alone
     }
     overlays = [(one, read.layers([folder / one.where], one) if one.is_file else None) for one in plan.overlay]
     if read.errors or boundary is None:
@@ -142,20 +147,6 @@ def _must_be_there(path: Path) -> None:
         return  # the reader says what is wrong with it
 
 
-def _on_earth(layer: Layer) -> Layer:
-    """Refuse vertices of a damaged file that are so far away that arithmetic with them overflows."""
-    points, owner = shapely.get_coordinates(layer.shapes, return_index=True)
-    wild = np.flatnonzero((np.abs(points) > _FARTHEST).any(axis=1))
-    if len(wild):
-        x, y = points[wild[0]]
-        raise InputError(
-            f"Record {layer.records[owner[wild[0]]]} has a vertex at {x:.6g}, {y:.6g}, which is no place on earth.",
-            remedy="Mend the shape, or fetch the file again: it may be damaged.",
-            where=layer.source,
-        )
-    return layer
-
-
 def _each_once(layers: Iterable[Layer]) -> tuple[Layer, ...]:
     return tuple({id(layer): layer for layer in layers}.values())
 
@@ -176,7 +167,7 @@ class _Reader:
         if key not in self._layers:
             self._layers[key] = None
             try:
-                self._layers[key] = _on_earth(read_layers(paths, crs=crs, layer=layer))
+                self._layers[key] = read_layers(paths, crs=crs, layer=layer)
             except VrxError as err:
                 self.errors.append(err)
         return self._layers[key]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from math import cos, pi
+from typing import TYPE_CHECKING
 
 import numpy as np
 import shapely
@@ -19,12 +20,14 @@ from vrx.geo.noding import BentEdges
 from vrx.geo.repair import Repair
 from vrx.model.finding import Finding
 from vrx.model.layer import Layer
-from vrx.model.plan import KeepOut, Plan
 from vrx.model.zone_map import Ground
-from vrx.runs.job import Job
 from vrx.runs.mend import mend, repair_findings, units_per_metre
 from vrx.runs.swapped import X_FIRST, looks_swapped
 from vrx.units import length_text
+
+if TYPE_CHECKING:
+    from vrx.model.plan import KeepOut, Plan
+    from vrx.runs.job import Job
 
 _QUADRANT_SEGMENTS = 32
 # A set-back is drawn around the circle, not inside it, so that nowhere is it less than said.

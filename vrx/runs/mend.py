@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 import shapely
@@ -16,9 +17,11 @@ from vrx.geo.noding import BentEdges, bent_edges, node_long_edges, straighten
 from vrx.geo.repair import Repair, repair
 from vrx.model.finding import Finding, Severity
 from vrx.model.layer import Layer
-from vrx.model.plan import Plan
 from vrx.model.zone_map import Frame
 from vrx.units import area_text
+
+if TYPE_CHECKING:
+    from vrx.model.plan import Plan
 
 # Edges up to this length bend by less than a millimetre between one CRS and another.
 _LONG_EDGE_M = 100.0

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 import shapely
@@ -15,11 +16,13 @@ from vrx.geo.clip import clip, without
 from vrx.geo.noding import BentEdges
 from vrx.model.finding import Finding
 from vrx.model.layer import Layer
-from vrx.model.overlay import Overlay
 from vrx.model.zone_map import Ground, KeepOutArea, OverlayArea, ZoneMap
 from vrx.rates.places import place_of
-from vrx.runs.job import Job
 from vrx.runs.mend import mend, repair_findings
+
+if TYPE_CHECKING:
+    from vrx.model.overlay import Overlay
+    from vrx.runs.job import Job
 
 _QUADRANT_SEGMENTS = 32
 # Less than this of a field is no part of it, but the rounding of two files that mean the same edge.

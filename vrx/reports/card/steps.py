@@ -61,8 +61,9 @@ def _steps(content: Content, said: dict[str, str]) -> Iterator[Step]:
     yield Step(number=4, title="Products on drives", parts=(_on_drives(products),))
     yield Step(number=5, title="Set each product", parts=tuple(_settings(products)))
     yield Step(number=6, title="Load the map", parts=tuple(_load(products)))
-    yield Step(number=7, title="Know the keep-outs", parts=(_keep_outs(content.keep_outs),))
-    yield Step(number=8, title="Have this on hand", parts=tuple(_on_hand(content)))
+    yield Step(number=7, title="Stand in the field", parts=(_start(),))
+    yield Step(number=8, title="Know the keep-outs", parts=(_keep_outs(content.keep_outs),))
+    yield Step(number=9, title="Have this on hand", parts=tuple(_on_hand(content)))
     if content.notes.strip():
         yield Step(number=0, title="Notes", parts=tuple(_paragraphs(content.notes.splitlines())))
     yield Step(number=0, title="Open findings", parts=(_findings(content.findings),))
@@ -216,6 +217,12 @@ def _spread(facts: Sequence[Fact], most: int) -> tuple[Fact, ...]:
     return tuple(facts[round(at * (len(facts) - 1) / (most - 1))] for at in range(most))
 
 
+def _start() -> Part:
+    """Return what only a person in the cab can see: where the display has the machine, and what it would do there."""
+    seen = ("Display shows the machine in the field", "and the rate that the map has there")
+    return Flow(columns=2, cells=tuple(_cell(one, box=True) for one in seen))
+
+
 def _keep_outs(keep_outs: Sequence[KeepOutContent]) -> Part:
     if not keep_outs:
         return Paragraph(text="None in the plan.")
@@ -243,7 +250,7 @@ def _on_hand(content: Content) -> Iterator[Part]:
                 Cell(items=tuple(_amounts(one)), box=True),
                 Cell(
                     items=(
-                        _item(one.true_area, "strong"),
+                        *_true_ground(one),
                         *([_item(f"map sheet (grid) {one.sheet_area}", "small")] if one.sheet_area else []),
                     )
                 ),
@@ -262,6 +269,15 @@ def _on_hand(content: Content) -> Iterator[Part]:
     for product, loads in loaded:
         if loads.watch:
             yield Paragraph(text=f"{product.name}: {' '.join(loads.watch)}", role="small")
+
+
+def _true_ground(product: ProductContent) -> Iterator[Item]:
+    """Say on how much ground a product goes, and what it gets of that where it is on a part of the width."""
+    if not product.product_area:
+        yield _item(product.true_area, "strong")
+        return
+    yield _item(f"{_together([product.product_area])} of this product:", "strong")
+    yield _item(f"{product.share} of the width, on {_together([product.true_area])} of the field", "small")
 
 
 def _amounts(product: ProductContent) -> Iterator[Item]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Final
 from xml.etree.ElementTree import Element
 
@@ -21,13 +21,17 @@ _MOST_NOTES = 8
 MapOf = Callable[[FindingContent], int | None]
 
 
-def findings_section(findings: Sequence[FindingContent], map_of: MapOf) -> Element:
+def findings_section(
+    findings: Sequence[FindingContent], map_of: MapOf, heads: Mapping[Severity, str] = _SECTIONS
+) -> Element:
     """Return all findings, the worst first.
 
     Parameters
     ----------
     map_of : callable
         The index of the product on whose map a finding can be seen; None where it is on none.
+    heads : mapping of str to str
+        What each severity asks for.
     """
     made = element("section", element("h2", "What was found"), id="findings")
     if not findings:
@@ -37,7 +41,7 @@ def findings_section(findings: Sequence[FindingContent], map_of: MapOf) -> Eleme
         if not mine:
             continue
         listed = element("ol", (_item(one, map_of(one)) for one in mine), class_="findings")
-        made.append(element("h3", f"{_SECTIONS[severity]} ({len(mine)})"))
+        made.append(element("h3", f"{heads[severity]} ({len(mine)})"))
         if severity == "note" and len(mine) > _MOST_NOTES:
             listed = element("details", element("summary", f"Show all {len(mine)} notes"), listed)
         made.append(listed)
@@ -58,9 +62,14 @@ def needs_a_look(findings: Sequence[FindingContent]) -> list[Element]:
     else:
         made.append(element("p", "Nothing needs a look: no findings."))
     if notes:
-        words = "1 note is" if notes == 1 else f"{notes} notes are"
-        made.append(element("p", f"{words} good to know: see ", element("a", "what was found", href="#findings"), "."))
+        made.append(notes_line(notes))
     return made
+
+
+def notes_line(count: int) -> Element:
+    """Return how many notes there are, with a link to them."""
+    words = "1 note is" if count == 1 else f"{count} notes are"
+    return element("p", f"{words} good to know: see ", element("a", "what was found", href="#findings"), ".")
 
 
 def _look(group: Sequence[FindingContent]) -> Element:

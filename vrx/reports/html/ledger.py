@@ -46,6 +46,7 @@ def _ledger(content: Content, number: int, product: ProductContent) -> Element:
     return element(
         "article",
         element("h3", product.name),
+        element("p", product.width_note, class_="width") if product.width_note else None,
         boxed,
         element("p", element("b", "It adds up: "), product.sums, ".", class_="sums"),
         _overlays(product),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from typing import Final
 from xml.etree.ElementTree import Element
 
@@ -24,6 +24,8 @@ from vrx.reports.maps.page import map_only, only_frame
 
 _MAP_WIDTH_MM: Final = 100.0
 _POINT_MM: Final = 1.5
+
+RowWords = Callable[[Content, ProductContent, RowContent], str]
 
 
 def draw_maps(content: Content) -> tuple[Drawing, ...]:
@@ -55,10 +57,10 @@ def _map(content: Content, at: int, drawing: Drawing) -> Element:
         "article",
         element("h3", product.name),
         element("p", f"Rates in {product.unit}, printed in the zones. Treated: {product.true_area}, total: ",
-                element("strong", product.total), "."),
+                element("strong", product.total), ".", f" {product.width_note}" if product.width_note else ""),
         element(
             "div",
-            element("figure", _picture(content, product, drawing), class_="map"),
+            element("figure", picture(content, product, drawing, _row_words), class_="map"),
             element("div", element("p", hint, class_="hint"), class_="readout", aria_live="polite", hidden=""),
             element("div", _legend(content, product), class_="legend"),
             class_="map-and-key",
@@ -69,8 +71,14 @@ def _map(content: Content, at: int, drawing: Drawing) -> Element:
     )  # fmt: skip
 
 
-def _picture(content: Content, product: ProductContent, drawing: Drawing) -> Element:
-    """Return the drawing with its marks tied to the ledger and to the findings."""
+def picture(content: Content, product: ProductContent, drawing: Drawing, words: RowWords) -> Element:
+    """Return the drawing with its marks tied to the ledger and to the findings.
+
+    Parameters
+    ----------
+    words : callable
+        What a zone says of itself, from content, product and its row.
+    """
     svg = inline(drawing, "field")
     svg.set("role", "group")
     svg.set("aria-label", drawing.title)
@@ -82,7 +90,7 @@ def _picture(content: Content, product: ProductContent, drawing: Drawing) -> Ele
         if kind == "patch":
             row = product.patches[int(index)].row
             mark.set("data-row", str(row))
-            _name(mark, _row_words(content, product, product.rows[row]))
+            _name(mark, words(content, product, product.rows[row]))
         elif kind == "keep-out":
             one = content.keep_outs[int(index)]
             _name(mark, f"Keep-out: {one.name}. Holds for {one.binds}.")
@@ -107,10 +115,11 @@ def _link(one: FindingContent) -> Element:
 
 
 def _row_words(content: Content, product: ProductContent, row: RowContent) -> str:
+    of_the_field = f" of the field, of which {product.share} get it" if product.share else ""
     lines = (
         f"Zone {row.zone}: given {row.given} {product.unit}",
         f"wanted {row.wanted}, after limits {row.limited}" + (f" ({row.why})" if row.why else ""),
-        f"{row.true_area} {content.area_unit}, {row.amount} {product.amount_unit}",
+        f"{row.true_area} {content.area_unit}{of_the_field}, {row.amount} {product.amount_unit}",
     )
     return "\n".join(lines)
 
@@ -160,6 +169,12 @@ def _legend(content: Content, product: ProductContent) -> Iterator[Element]:
         caption=f"Rates on the map of {product.name}",
         numbers=(1, 2, 3),
     )
+    if signs := signs_of(content, product):
+        yield element("ul", signs, class_="signs")
+
+
+def signs_of(content: Content, product: ProductContent) -> list[Element]:
+    """Return what the other signs of a map mean, a line of a list each; only those that are on it."""
     signs = []
     if product.keep_outs:
         names = ", ".join(content.keep_outs[at].name for at in product.keep_outs)
@@ -170,5 +185,4 @@ def _legend(content: Content, product: ProductContent) -> Iterator[Element]:
         signs.append(element("li", shape_alone(severity), f" {WORDS[severity].lower()}, by its number: see ", found))
     if content.backdrop:
         signs.append(element("li", f"faint, behind the zones: {content.backdrop.name}"))
-    if signs:
-        yield element("ul", signs, class_="signs")
+    return signs

@@ -5,8 +5,10 @@ from __future__ import annotations
 from typing import Final
 from xml.etree.ElementTree import Element
 
+import numpy as np
+
 from vrx.model.content import FindingContent, RateClass
-from vrx.model.drawing import Area, Drawing, Mark
+from vrx.model.drawing import Area, Drawing, Line, Mark
 from vrx.model.finding import Severity
 from vrx.reports.as_svg import svg_element
 from vrx.reports.colours import BLACK, WHITE
@@ -43,6 +45,18 @@ def numbered(finding: FindingContent) -> Element:
     """Return a finding's shape and number, as they stand on the map, and the word of its severity."""
     shape = _shape(finding.severity, str(finding.number))
     return element("span", shape, " ", element("b", f"{WORDS[finding.severity]} {finding.number}"), class_="badge")
+
+
+def clear_badge() -> Element:
+    """Return a tick and the word that nothing was found."""
+    side, edge = _MARK_PAGE_MM, 0.7
+    box = rectangle(Box(x=edge, y=edge, width=side - 2 * edge, height=side - 2 * edge))
+    tick = np.array(((0.24, 0.53), (0.43, 0.72), (0.78, 0.28))) * side
+    shape = _hidden(
+        side, side, Area(rings=box.rings, fill=WHITE, stroke=BLACK, width=0.4), Line(points=tick, width=0.9)
+    )
+    shape.set("class", "shape")
+    return element("span", shape, " ", element("b", "Clear"), class_="badge")
 
 
 def shape_alone(severity: Severity) -> Element:

@@ -71,6 +71,7 @@ def _by_rate(content: Content, product: ProductContent) -> Element | None:
             caption=f"Cost of {product.name} by rate",
             numbers=(1, 2, 3),
         ),
+        element("p", product.width_note, class_="width") if product.width_note else None,
         element("p", "The ledger has the cost of each zone."),
     )  # fmt: skip
 

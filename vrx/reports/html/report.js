@@ -44,7 +44,7 @@ document.addEventListener("DOMContentLoaded", () => {
     return document.getElementById(`row-${map.dataset.map}-${row}`);
   }
 
-  // A zone: the cells of its line in the ledger, under the heads of the ledger.
+  // A zone: the cells of its line in the ledger (of a check: in the table of rates), under their heads.
   function showRow(map, row) {
     const marks = all(`[data-row="${row}"]`, map.querySelector("svg.field"));
     outline(map, marks);
@@ -57,13 +57,13 @@ document.addEventListener("DOMContentLoaded", () => {
       if (!value && word !== "Why") return;
       const pair = document.createElement("div");
       if (!cell.classList.contains("number")) pair.className = "wide";
-      if (word === "Given") pair.className = "given";
+      if (word === "Given" || word === "Rate") pair.className = "given";
       pair.append(made("dt", word), made("dd", value ? `${value}${unit ? " " + unit : ""}` : "nothing changed the rate"));
       list.append(pair);
     });
     const parts = [list];
     if (marks.length > 1) parts.push(made("p", `It lies in ${marks.length} parts, all of them outlined.`));
-    const link = made("a", "Its line in the ledger");
+    const link = made("a", `Its line in the ${map.dataset.table || "ledger"}`);
     link.href = `#${found.id}`;
     parts.push(link);
     say(map, parts);

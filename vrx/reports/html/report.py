@@ -38,11 +38,21 @@ def report_html(content: Content) -> bytes:
     What comes from files is text in it and nothing else: the policy in its head forbids every script and style but
     its own, and every request.
     """
-    return page(element("html", _head(content), _body(content), lang="en"))
+    title = f"{content.title}: prescription report"
+    told = [f"{one.label} {one.value}" for one in content.facts if one.label in _RUNNING]
+    head = head_of(content, title=title, running=", ".join([content.title, *told]))
+    return page(element("html", head, _body(content), lang="en"))
 
 
-def _head(content: Content) -> Element:
-    style, script = _style(content), _script()
+def head_of(content: Content, *, title: str, running: str) -> Element:
+    """Return the head of a page: its style and script, and the policy that forbids all others.
+
+    Parameters
+    ----------
+    running : str
+        What stands at the foot of every printed page.
+    """
+    style, script = _style(content, running), _script()
     # Nothing may be fetched or run but what stands here; a picture behind the map is part of the file.
     policy = (
         f"default-src 'none'; style-src '{_checksum(style)}'; script-src '{_checksum(script)}'; img-src data:; "
@@ -52,7 +62,7 @@ def _head(content: Content) -> Element:
         "head",
         element("meta", charset="utf-8"),
         element("meta", http_equiv="Content-Security-Policy", content=policy),
-        element("title", f"{content.title}: prescription report"),
+        element("title", title),
         element("meta", name="viewport", content="width=device-width, initial-scale=1"),
         element("meta", name="generator", content=content.written_by),
         element("link", rel="icon", href="data:,"),  # else a browser asks a server for one
@@ -85,7 +95,7 @@ def _body(content: Content) -> Element:
         "body",
         element("a", "Skip to the maps", href="#maps", class_="skip"),
         _header(content),
-        _contents(sections),
+        contents_of(sections),
         element("main", sections),
         element("footer", element("p", f"Made by {content.written_by}.")),
     )
@@ -107,16 +117,16 @@ def _header(content: Content) -> Element:
     )
 
 
-def _contents(sections: Sequence[Element]) -> Element:
+def contents_of(sections: Sequence[Element]) -> Element:
+    """Return links to the sections of a page, by their headings."""
     items = [element("li", element("a", section.findtext("h2"), href=f"#{section.get('id')}")) for section in sections]
     return element("nav", element("ul", items), aria_label="Contents")
 
 
-def _style(content: Content) -> str:
-    told = [f"{one.label} {one.value}" for one in content.facts if one.label in _RUNNING]
-    words = _css_text(", ".join([content.title, *told]))
-    running = f'@page {{ size: {_PAPERS[content.paper]}; @bottom-left {{ content: "{words}" }} }}'
-    return f"{_packaged('report.css')}{running}\n"
+def _style(content: Content, running: str) -> str:
+    words = _css_text(running)
+    paged = f'@page {{ size: {_PAPERS[content.paper]}; @bottom-left {{ content: "{words}" }} }}'
+    return f"{_packaged('report.css')}{paged}\n"
 
 
 def _script() -> str:

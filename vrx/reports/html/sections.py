@@ -39,7 +39,10 @@ def summary_section(content: Content) -> Element:
 def areas_section(content: Content) -> Element:
     """Return every area in both ways, and why they differ."""
     lines = [(one.label, one.true, one.sheet or "–") for one in content.areas]
-    lines += [(f"Treated with {one.name}", one.true_area, one.sheet_area) for one in content.products]
+    for one in content.products:
+        lines.append((f"Treated with {one.name}", one.true_area, one.sheet_area))
+        if one.product_area:
+            lines.append((f"Of that, what gets {one.name}: {one.share} of the width", one.product_area, "–"))
     return element(
         "section",
         element("h2", "Areas, and why there are two"),
@@ -138,7 +141,9 @@ def reproduce_section(content: Content) -> Element:
 def _product_line(number: int, product: ProductContent) -> tuple[Element | str, ...]:
     name = element("a", product.name, href=f"#map-{number}")
     others = ", ".join(product.other_units) or "–"
-    return name, product.kind, product.true_area, element("strong", product.total), others
+    ground = f"{product.true_area} of the field, {product.product_area} of this product"
+    treated = ground if product.product_area else product.true_area
+    return name, product.kind, treated, element("strong", product.total), others
 
 
 def _files_sentence(content: Content) -> str:

@@ -145,7 +145,7 @@ class Label:
 
 def rate_text(product: ProductContent, row: RowContent) -> str:
     """Return a row's rate as it is printed on the map."""
-    return OFF if product.classes[row.rate_class].shade < 0 else printable(row.given)
+    return OFF if product.classes[row.rate_class].shade < 0 and row.given == "0" else printable(row.given)
 
 
 def rate_label(product: ProductContent, row: RowContent, opacity: float) -> Label:

@@ -55,7 +55,8 @@ def legend_block(content: Content, product: ProductContent, *, width: float, opa
                 yield Line(points=np.array(((x, top + _ROW_MM), (x + width, top + _ROW_MM))))
 
     head = text_block(f"Rates in {product.unit}", width=width, size=HEAD_MM, bold=True)
-    return stacked((head, Block(height=len(table) * _ROW_MM, draw=draw)), gap=0.5)
+    note = (text_block(product.width_note, width=width),) if product.width_note else ()
+    return stacked((head, Block(height=len(table) * _ROW_MM, draw=draw), *note), gap=0.5)
 
 
 def signs_block(
