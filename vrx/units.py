@@ -30,6 +30,11 @@ US_GALLON_M3: Final = 231 * Fraction(254, 10000) ** 3
 IMPERIAL_GALLON_M3: Final = Fraction(454609, 100000000)
 LITRE_M3: Final = Fraction(1, 1000)
 
+RATE_KINDS: Final = ("volume/area", "mass/area", "count/area")
+AMOUNT_KINDS: Final = ("volume", "mass", "count")
+FLOW_KINDS: Final = ("volume/time", "mass/time", "count/time")
+"""Kinds of units in which a rate, an amount and a flow of product are told."""
+
 NUTRIENTS: Final = ("N", "P2O5", "K2O", "S", "Ca", "Mg", "Zn", "B", "P_element", "K_element")
 
 

@@ -10,7 +10,7 @@ import support_cases as cases
 
 # The models of whole plans, with what reads them, and libraries that only other formats, pictures and papers need.
 NEEDS_A_PLAN = {"vrx.model.plan", "vrx.model.plan_schema", "vrx.inputs.plan_file", "vrx.inputs.library", "vrx.runs.job"}
-SLOW = {"pandas", "geopandas", "pyogrio", "fiona", "rasterio", "matplotlib", "PIL", "fpdf", "pyarrow"}
+SLOW = {"pydantic", "pandas", "geopandas", "pyogrio", "fiona", "rasterio", "matplotlib", "PIL", "fpdf", "pyarrow"}
 
 
 def loaded_by(*words: str) -> set[str]:

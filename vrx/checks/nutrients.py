@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 import shapely
@@ -16,8 +17,10 @@ from vrx.dosing.conversion import conversion_to_product
 from vrx.dosing.nutrients import carries
 from vrx.geo.overlaps import left_over, wide_parts
 from vrx.model.checked_map import CheckedMap
-from vrx.model.product import Product
 from vrx.units import Measure, Unit
+
+if TYPE_CHECKING:
+    from vrx.model.product import Product
 
 _WIDTH_M = 0.1
 _SAME = 1e-9

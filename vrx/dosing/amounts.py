@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from fractions import Fraction
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
-from vrx.model.product import Product
 from vrx.units import Dialect, System, Unit, amount_unit, parse_unit
+
+if TYPE_CHECKING:
+    from vrx.model.product import Product
 
 # Names as people read them, in the order of the plan's own system; parse_unit reads each of them.
 _BOUGHT: Final[dict[System, dict[str, tuple[str, ...]]]] = {

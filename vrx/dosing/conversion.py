@@ -9,12 +9,13 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from fractions import Fraction
 from math import floor, log10
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from vrx.errors import UnitError
-from vrx.model.keys import RATE_KINDS
-from vrx.model.product import Product
-from vrx.units import Unit, amount_unit, convert, number_text
+from vrx.units import RATE_KINDS, Unit, amount_unit, convert, number_text
+
+if TYPE_CHECKING:
+    from vrx.model.product import Product
 
 # Standard atomic weights of IUPAC 2007, with which the printed factors 2.29137 (P to P2O5) and 1.20460
 # (K to K2O) come out. From memory.

@@ -6,13 +6,15 @@ Source: algebra. A strip of ground grows by speed times width each second, and g
 from __future__ import annotations
 
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
 from vrx.dosing.amounts import amount_per_m2
 from vrx.dosing.conversion import amount_in_product
 from vrx.errors import UnitError
-from vrx.model.product import Product
-from vrx.model.ranges import FLOW_KINDS
-from vrx.units import Unit
+from vrx.units import FLOW_KINDS, Unit
+
+if TYPE_CHECKING:
+    from vrx.model.product import Product
 
 
 def flow_si(rate_si: Fraction, speed_m_s: Fraction, width_m: Fraction) -> Fraction:

@@ -9,16 +9,18 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from fractions import Fraction
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from vrx.dosing.conversion import amount_in_product
 from vrx.dosing.counts import wholes_and_rest
 from vrx.errors import PlanError
-from vrx.model.box import Box
 from vrx.model.loads import FilledBox, Loads
-from vrx.model.machine import Drive
-from vrx.model.product import Product
 from vrx.units import Measure, number_text
+
+if TYPE_CHECKING:
+    from vrx.model.box import Box
+    from vrx.model.machine import Drive
+    from vrx.model.product import Product
 
 # Widths come as floats of metres: inches, feet and millimetres are whole ones of this.
 _MICROMETRES: Final = 10**6

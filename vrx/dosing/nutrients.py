@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
 from vrx.dosing.conversion import amount_in_product, other_form
-from vrx.model.product import Product
 from vrx.units import Unit
+
+if TYPE_CHECKING:
+    from vrx.model.product import Product
 
 
 def carries(product: Product, nutrient: str) -> bool:

@@ -10,15 +10,17 @@ from collections.abc import Iterator
 from contextlib import suppress
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import Final, NamedTuple
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from vrx.dosing.conversion import conversion_to_product
 from vrx.errors import UnitError
-from vrx.model.product import Product
 from vrx.units import Dialect, Unit, parse_unit
+
+if TYPE_CHECKING:
+    from vrx.model.product import Product
 
 Floats = NDArray[np.float64]
 

@@ -11,8 +11,9 @@ from pydantic import ValidationError
 
 from vrx.errors import PlanError
 from vrx.inputs.plan_faults import faults_of
+from vrx.model.forms import KINDS_OF_FORM
 from vrx.model.plan_schema import Node, accepts, choices_of, node_at, toml_text, whole_schema
-from vrx.model.product import KINDS_OF_FORM, Product
+from vrx.model.product import Product
 from vrx.units import Dialect, System
 
 UNITS: Final = "units"

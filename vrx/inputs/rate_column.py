@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from contextlib import suppress
+from string import digits
 from typing import Final
 
 import numpy as np
@@ -152,12 +153,13 @@ def decimals_of_numbers(column: Column, numbers: Numbers) -> int:
 def words_of(name: str) -> list[str]:
     """Return the words of a column's name in lower case: ``rate``, ``gal``, ``ac`` for ``RateGal_ac``."""
     parted = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", name)
-    return [one.lower() for one in re.findall(r"[A-Za-z]+[0-9]*|[0-9]+", parted)]
+    return [one.lower() for one in re.findall(r"[A-Za-z0-9]+", parted)]
 
 
 def says_rate(name: str) -> bool:
     """Tell whether the name of a column says that it holds rates."""
-    return bool(_RATE_WORDS & set(words_of(name))) or unit_in_name(name, Dialect("us")) is not None
+    in_words = any(word.rstrip(digits) in _RATE_WORDS for word in words_of(name))
+    return in_words or unit_in_name(name, Dialect("us")) is not None
 
 
 def _counts_up(values: NDArray[np.float64]) -> bool:

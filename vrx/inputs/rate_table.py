@@ -10,9 +10,8 @@ from typing import Final
 from vrx.errors import InputError, Problems, UnitError, VrxError
 from vrx.inputs.cells import cell_text, name_text, read_numbers
 from vrx.inputs.csv_table import decimal_of
-from vrx.model.keys import RATE_KINDS
 from vrx.model.layer import Column, Table
-from vrx.units import Dialect, Measure, parse_measure, parse_unit
+from vrx.units import RATE_KINDS, Dialect, Measure, parse_measure, parse_unit
 from vrx.words import nearest
 
 _TWO_READINGS: Final = re.compile(r"[+-]?[1-9][0-9]{0,2},[0-9]{3}(?![0-9])")  # 1,250 kg/ha: which, nobody knows

@@ -9,8 +9,8 @@ from typing import Any, Final, get_args
 from vrx.errors import PlanError
 from vrx.inputs.plan_faults import Fault, shown
 from vrx.inputs.plan_text import TomlFile, read_toml
+from vrx.model.forms import Form
 from vrx.model.keys import KeyPath, OwnText
-from vrx.model.product import Form
 from vrx.units import Acre, Dialect, System
 from vrx.words import nearest
 

@@ -13,10 +13,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationIn
 from pydantic_core import PydanticCustomError
 
 from vrx.errors import UnitError
-from vrx.units import Dialect, Measure, parse_measure, parse_unit
-
-RATE_KINDS: Final = ("volume/area", "mass/area", "count/area")
-AMOUNT_KINDS: Final = ("volume", "mass", "count")
+from vrx.units import AMOUNT_KINDS, RATE_KINDS, Dialect, Measure, parse_measure, parse_unit
 
 # The header of a DBF table holds its year in one byte, counted from 1900.
 FIRST_YEAR: Final = 1900

@@ -2,21 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from fractions import Fraction
 from typing import Any, Final
 
 from pydantic import ConfigDict, Field, model_validator
 
 from vrx.model.box import Box, Boxes
+from vrx.model.forms import Form
 from vrx.model.keys import Metres, PlanPart, Refused, Seconds, Whole, refusals
-from vrx.model.product import Form
 from vrx.model.ranges import FlowText, SpeedText
+from vrx.model.spans import width_of
 
 # Spans in feet and a width in metres, or the other way round, may each be rounded to a centimetre.
 _ROUNDED_M: Final = 0.01
 # Spans come as floats of metres: inches, feet and millimetres are whole ones of this.
-_MICROMETRES: Final = 10**6
 
 
 def _two_ways(schema: dict[str, Any]) -> None:
@@ -237,17 +237,6 @@ class Machine(PlanPart):
             return Fraction(1)
         alike = [one for one in self.drive if one in mine or form in _forms(one, forms)]
         return width_of(mine) / width_of(alike)
-
-
-def width_of(drives: Iterable[Drive]) -> Fraction:
-    """Return the width that drives reach together, in metres: ground under two of them counts once."""
-    width, end = Fraction(0), None
-    spans = sorted(tuple(Fraction(round(edge * _MICROMETRES), _MICROMETRES) for edge in one.span) for one in drives)
-    for left, right in spans:
-        start = left if end is None else max(left, end)
-        if right > start:
-            width, end = width + right - start, right
-    return width
 
 
 def _forms(drive: Drive, forms: Mapping[str, Form]) -> tuple[Form, ...]:

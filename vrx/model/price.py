@@ -9,8 +9,8 @@ from typing import Annotated, Final, NamedTuple
 from pydantic import BeforeValidator, ValidationInfo, WithJsonSchema
 
 from vrx.errors import UnitError
-from vrx.model.keys import AMOUNT_KINDS, dialect_of, refusal
-from vrx.units import Dialect, Measure, Unit, number_and_rest, number_text, parse_measure, parse_unit
+from vrx.model.keys import dialect_of, refusal
+from vrx.units import AMOUNT_KINDS, Dialect, Measure, Unit, number_and_rest, number_text, parse_measure, parse_unit
 
 _EXAMPLE: Final = '"412 USD/short_ton"'
 _CURRENCY: Final = re.compile(r"[A-Z]{3}")

@@ -10,6 +10,7 @@ from typing import Final, Literal
 
 from pydantic import Field, field_validator, model_validator
 
+from vrx.model.forms import KINDS_OF_FORM, Form
 from vrx.model.keys import (
     AmountText,
     DensityText,
@@ -25,18 +26,10 @@ from vrx.model.keys import (
 from vrx.model.price import PackageText, PriceText
 from vrx.units import NUTRIENTS, Measure, Unit, convert, number_text, oxide_or_element
 
-Form = Literal["seed", "liquid", "granular", "gas"]
 Use = Literal["seed", "fertiliser", "crop protection", "lime", "other"]
 Rounding = Literal["nearest", "up", "down"]
 BelowMin = Literal["raise", "half", "off", "refuse"]
 AboveMax = Literal["lower", "refuse"]
-
-KINDS_OF_FORM: Final = {
-    "seed": ("count/area", "mass/area"),
-    "liquid": ("volume/area", "mass/area"),
-    "granular": ("mass/area",),
-    "gas": ("mass/area", "volume/area"),
-}
 
 
 # Step numbers and their billionths stay well within 64 bits.

@@ -11,9 +11,7 @@ from pydantic import BeforeValidator, ValidationInfo, WithJsonSchema
 
 from vrx.errors import UnitError
 from vrx.model.keys import dialect_of, refusal
-from vrx.units import Dialect, Measure, number_and_rest, number_text, parse_measure
-
-FLOW_KINDS: Final = ("volume/time", "mass/time", "count/time")
+from vrx.units import FLOW_KINDS, Dialect, Measure, number_and_rest, number_text, parse_measure
 
 _TO: Final = re.compile(r"\s+to\s+", re.IGNORECASE)
 # Two numbers with another sign between them, which some write for a range and others for a difference.

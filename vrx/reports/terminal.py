@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from textwrap import wrap
+from typing import TYPE_CHECKING
 
-from vrx.model.build import Build
 from vrx.model.content import CHANGED, Content, FindingContent, ProductContent
 from vrx.model.finding import Finding
+
+if TYPE_CHECKING:
+    from vrx.model.build import Build
 
 WIDTH = 100
 """Columns of a terminal that text is wrapped to."""

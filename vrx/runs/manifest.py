@@ -11,13 +11,13 @@ from typing import TYPE_CHECKING
 from vrx import __version__
 from vrx.exports.bundle import MANIFEST
 from vrx.exports.manifest import sha256_of
-from vrx.exports.sheets import Sheets
-from vrx.model.build import WrittenFile
 from vrx.model.content import Checksum
 from vrx.model.zone_map import Ground
 from vrx.reports.settings import settings
 
 if TYPE_CHECKING:
+    from vrx.exports.sheets import Sheets
+    from vrx.model.build import WrittenFile
     from vrx.model.machine import Machine
     from vrx.runs.job import Job
 

@@ -10,11 +10,12 @@ from vrx.errors import PlanError, Problems, UnitError
 from vrx.ledgers.build import ledger_of
 from vrx.model.change import SWAP, Change
 from vrx.model.finding import Finding
+from vrx.model.forms import KINDS_OF_FORM
 from vrx.model.layer import Table
 from vrx.model.ledger import Ledger, ProductLedger
 from vrx.model.plan import Plan, RateByBreaks, RateByColumn, RateByFormula, RateByLine, RateByTable, RateOfPlan
 from vrx.model.plan_file import PlanFile
-from vrx.model.product import KINDS_OF_FORM, Product
+from vrx.model.product import Product
 from vrx.runs.cut import CutGround
 from vrx.runs.prescribe import prescribe, table_of_rates
 from vrx.units import Unit, amount_text, parse_unit

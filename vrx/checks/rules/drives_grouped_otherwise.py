@@ -12,11 +12,14 @@ Source: common practice, no source.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from typing import TYPE_CHECKING
 
 from vrx.checks.rule import Rule, Seen, Unseen
 from vrx.model.checked_map import CheckedMap, Grouping
-from vrx.model.machine import Machine
 from vrx.words import nearest
+
+if TYPE_CHECKING:
+    from vrx.model.machine import Machine
 
 
 def look(on: CheckedMap) -> Iterator[Seen | Unseen]:

@@ -16,17 +16,20 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from vrx.checks.records import above_zero
 from vrx.checks.rule import Rule, Seen, Unseen
 from vrx.dosing.flow import flow_factor
 from vrx.errors import UnitError
-from vrx.model.box import Box
 from vrx.model.checked_map import CheckedMap
-from vrx.model.machine import Machine, width_of
-from vrx.model.ranges import Flow, Speed
+from vrx.model.spans import width_of
 from vrx.units import FOOT_M, number_text, rate_number_text
+
+if TYPE_CHECKING:
+    from vrx.model.box import Box
+    from vrx.model.machine import Machine
+    from vrx.model.ranges import Flow, Speed
 
 _SAME: Final = 1e-9
 _MICROMETRES: Final = 10**6

@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 
 from vrx.checks.rule import Rule, Seen, Unseen
 from vrx.checks.telling import place_text, share_text, size_text, together
-from vrx.geo.area import rectangle_width_m, true_areas, width_m
+from vrx.geo.area import rectangle_width_m, true_areas
 from vrx.geo.coverage import SETTLE_WIDTH_M
 from vrx.geo.overlaps import left_over
 from vrx.model.checked_map import CheckedMap
@@ -57,12 +57,13 @@ def look(on: CheckedMap) -> Iterator[Seen | Unseen]:
 def _records(parts: NDArray[np.object_], on: CheckedMap) -> tuple[int, ...]:
     """Return the records that reach beyond with something other than 0."""
     shapes = on.the_shapes.shapes
-    part, at = shapely.STRtree(shapes).query(parts)
+    near = np.unique(shapely.STRtree(shapes).query(parts)[1])
     some_rate = np.ones(len(shapes), dtype=bool) if on.rates is None else on.rates.rates != 0
-    part, at = part[some_rate[at]], at[some_rate[at]]
-    # Neighbours that meet a part along an edge alone give nothing there, but for what rounding makes.
-    reach = width_m(shapely.intersection(parts[part], shapes[at])) >= SETTLE_WIDTH_M
-    return tuple(np.unique(at[reach]).tolist())
+    near = near[some_rate[near]]
+    # What lies in the field but for a rounding gives nothing beyond it.
+    field = shapely.buffer(on.the_ground.boundary, SETTLE_WIDTH_M, quad_segs=2)
+    shapely.prepare(field)
+    return tuple(near[~shapely.contains_properly(field, shapes[near])].tolist())
 
 
 def _with_a_rate(on: CheckedMap) -> list[shapely.Polygon]:

@@ -12,13 +12,16 @@ Source: common practice, no source.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from vrx.checks.rule import Rule, Seen, Unseen
 from vrx.model.checked_map import CheckedMap
-from vrx.model.machine import Drive
-from vrx.model.product import KINDS_OF_FORM, Product
-from vrx.model.ranges import Flow
+from vrx.model.forms import KINDS_OF_FORM
+
+if TYPE_CHECKING:
+    from vrx.model.machine import Drive
+    from vrx.model.product import Product
+    from vrx.model.ranges import Flow
 
 # What flows through a meter or pump; a dry product may be told by the volume that its auger moves.
 _FLOWS: Final = {
