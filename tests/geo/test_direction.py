@@ -65,3 +65,9 @@ def test_any_two_places(start: tuple[float, float], end: tuple[float, float]) ->
 def test_directions_in_words(azimuth: float, wind: str) -> None:
     """Eight of them, each 45 degrees wide around its own."""
     assert wind_of(azimuth) == wind
+
+
+def test_a_hair_west_of_north_is_north() -> None:
+    """-1e-15 degrees are 360 when they are rounded, and that is written 0."""
+    for longitude in (-1e-14, -1e-15, -1e-16, 0.0):
+        assert distance_and_azimuth((0.0, 0.0), (longitude, 10.0))[1] < 360

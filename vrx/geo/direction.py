@@ -30,7 +30,9 @@ def distance_and_azimuth(start: tuple[float, float], end: tuple[float, float]) -
         In degrees clockwise from true north, 0 <= azimuth < 360; 0 where the places are one.
     """
     azimuth, _, distance = _WGS84.inv(*start, *end)
-    return float(distance), float(azimuth) % 360 if distance else 0.0
+    # A hair west of north is 360 once it is rounded.
+    turned = float(azimuth) % 360 % 360
+    return float(distance), turned if distance else 0.0
 
 
 def wind_of(azimuth: float) -> str:
